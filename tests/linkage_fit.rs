@@ -654,3 +654,27 @@ fn a_dead_centre_is_told_from_a_stop() {
         assert_eq!(fit.explains_stops(&limits, &Readings::new(&[], &[])), [false; 2]);
     }
 }
+
+/// A slider-crank in line is its own mirror image in any unit; one out of line is another, by as much in each.
+#[test]
+fn the_unit_of_lengths_makes_no_other_branch() {
+    for factor in [1e-4, 1.0, 1e3] {
+        let other = |offset: f64| {
+            let case = Case {
+                truth: neck(offset, Branch::Right),
+                start: neck(offset, Branch::Right),
+                free: &["rod"],
+                range: [-8.0, 20.0],
+                noise: 0.1,
+            };
+            let (drive, mut measured) = readings(&case, &mut 0xB0A7);
+            measured.iter_mut().for_each(|value| *value /= factor);
+            let start = in_unit(case.start, factor);
+            let fit = fit_linkage(&Readings::new(&drive, &measured), &start, case.free).unwrap();
+            fit.other_branch.map(|branch| branch.apart * factor)
+        };
+        assert_eq!(other(0.0), None, "{factor}");
+        let apart = other(2.0).unwrap();
+        assert!((0.01..1.0).contains(&apart), "{factor}: {apart}");
+    }
+}

@@ -375,3 +375,60 @@ fn few_readings_still_fit() {
     }
     assert!(fit_curve(&readings.with_approach(&sides[..3]), 7).is_err());
 }
+
+/// Pressed to its dead centre from one side only, an actuator goes further by its play than the joint can follow: the mean slope is then that
+/// of the readings themselves.
+#[test]
+fn play_beyond_a_dead_centre_is_as_wide_as_elsewhere() {
+    use elbowroom::linkage::Triangle;
+    let triangle = Triangle {
+        base: 40.0,
+        arm: 92.0,
+        angle_at_zero: 31.0,
+    };
+    let links = Mechanism::Triangle(triangle);
+    // The arms are in one line at a length of 132, which the drive reaches at 132 deg.
+    for sign in [1.0, -1.0] {
+        let joint = |x: f64| links.command_near(sign * x, 60.0);
+        let up: Vec<f64> = (0..23).map(|i| 70.0 + 62.5 * f64::from(i) / 22.0).collect();
+        let down: Vec<f64> = (0..22).map(|i| 130.5 - 60.0 * f64::from(i) / 21.0).collect();
+        let mut state = 0x5EED_0009;
+        let read = |(x, side): (f64, f64)| (sign * x, joint(sign * (x - side)), side);
+        let all = up
+            .iter()
+            .map(|&x| (x, 1.0))
+            .chain(down.iter().map(|&x| (x, -1.0)))
+            .map(read);
+        let (mut drive, mut measured, mut approach) = (Vec::new(), Vec::new(), Vec::new());
+        for (x, y, side) in all {
+            drive.push(x);
+            measured.push(y + 0.02 * scatter(&mut state));
+            approach.push(if side * sign > 0.0 {
+                Approach::Below
+            } else {
+                Approach::Above
+            });
+        }
+        let readings = Readings::new(&drive, &measured).with_approach(&approach);
+        let fit = fit_linkage(&readings, &links, &["angle_at_zero"]).unwrap();
+        let ends = |v: &[f64]| v.iter().fold([f64::MAX, f64::MIN], |[a, b], &v| [a.min(v), b.max(v)]);
+        let ([from, to], [low, high]) = (ends(&drive), ends(&measured));
+        assert!(fit.drive.iter().any(|&x| fit.measured_at(x).is_nan()), "{fit:?}");
+        let LostMotion::Measured {
+            value, reversal, drive, ..
+        } = fit.lost_motion
+        else {
+            panic!("{:?}", fit.lost_motion)
+        };
+        assert!((drive - 2.0).abs() < 0.1, "{drive}");
+        let slope = sign * (high - low) / (to - from);
+        assert!(
+            (value - drive * slope.abs()).abs() < 1e-9 * value,
+            "{value} {drive} {slope}"
+        );
+        assert!(
+            (reversal - 2.0 * fit.by_side.drive * slope).abs() < 1e-9 * value,
+            "{reversal} {slope}"
+        );
+    }
+}

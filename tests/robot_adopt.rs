@@ -437,6 +437,25 @@ fn a_slope_that_changed_is_told_in_percent() {
     }
 }
 
+/// Readings from one side only may all lie half the lost motion to one side: a tooth is seen through it.
+#[test]
+fn half_the_lost_motion_may_lie_beside_a_tooth() {
+    let fit = limits(TOOTH + 2.8);
+    let options = CompareOptions::default().with_smallest_drive(0.5);
+    let mut wing = wing();
+    let teeth = |wing: &EntryRecord| {
+        let judged = wing.judge(&Refit::new(&fit), &options).unwrap();
+        assert!(judged.map_differs, "{judged:?}");
+        judged
+            .teeth
+            .iter()
+            .any(|teeth| (teeth.horn, teeth.teeth.abs()) == (25, 1))
+    };
+    assert!(!teeth(&wing));
+    wing.evidence.lost_motion = Some(LostMotionEvidence { value: 5.0, u: None });
+    assert!(teeth(&wing));
+}
+
 /// On the average a value of a fit of k numbers to n readings has k/n of their variance: the trace of the projection is k.
 #[test]
 fn an_offset_is_as_uncertain_as_the_curve_it_is_read_from() {

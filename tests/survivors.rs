@@ -87,6 +87,55 @@ fn the_angle_to_a_dead_centre_is_that_of_the_links() {
     assert!(mechanism.check([lower + 8.0, upper - 8.0]).is_ok());
 }
 
+/// Near either kind of dead centre, crank and coupler in one line or coupler and rocker, the angle told is that of the two links that are.
+#[test]
+fn near_each_dead_centre_the_angle_is_that_of_its_links() {
+    let mut told = [0, 0];
+    for [crank, coupler, rocker, ground] in [
+        [40.0, 120.0, 80.0, 100.0],
+        [100.0, 60.0, 50.0, 80.0],
+        [70.0, 45.0, 90.0, 100.0],
+        [30.0, 95.0, 60.0, 70.0],
+    ] {
+        for (branch, start) in Branch::ALL
+            .into_iter()
+            .flat_map(|branch| (0..24).map(move |i| (branch, 15.0 * f64::from(i))))
+        {
+            let links = FourBar {
+                crank,
+                coupler,
+                rocker,
+                ground,
+                rocker_at_zero: 0.0,
+                branch,
+            };
+            let mechanism = Mechanism::FourBar(links);
+            let Some([lower, upper]) = mechanism.valid_range(start) else {
+                continue;
+            };
+            for (end, inward) in [(lower, 1.0), (upper, -1.0)] {
+                let [a, b] = [end + inward * 1e-4, end + inward * 0.05];
+                let Err(LinkageError::DeadCentreNear { command, links_deg, .. }) =
+                    mechanism.check([a.min(b), a.max(b)])
+                else {
+                    continue;
+                };
+                let arm = |length: f64, deg: f64| [length * deg.to_radians().cos(), length * deg.to_radians().sin()];
+                let ([hx, hy], [lx, ly]) = (arm(crank, links.crank_deg(command)), arm(rocker, command));
+                let across = [ground + lx - hx, ly - hy];
+                let angles = [between([hx, hy], across), between([lx, ly], across)];
+                let least = angles[0].min(angles[1]);
+                assert!(
+                    (links_deg - least).abs() < 1e-6 * (1.0 + least),
+                    "{links:?} at {command}: {links_deg}, {angles:?}"
+                );
+                told[usize::from(angles[1] < angles[0])] += 1;
+            }
+        }
+    }
+    assert!(told[0] > 10 && told[1] > 10, "{told:?}");
+}
+
 #[test]
 fn a_four_bar_over_a_whole_turn_is_refused() {
     // A parallelogram goes round for ever, so that a movement of 370 deg is one of 10 deg as well.
@@ -282,4 +331,73 @@ fn a_first_joint_stands_under_its_own_name_only() {
     robot.put(&elbowroom::robot::EntryRecord::new("wing", record)).unwrap();
     let text = robot.to_string();
     assert!(text.contains("[joint.wing]") && !text.contains("[joint]"), "{text}");
+}
+
+/// A reading is left out where its distance from the line of the others, over the standard uncertainty of that distance, is beyond Student's
+/// quantile for one test in a hundred over all readings: the externally studentised residual (Cook and Weisberg, Residuals and
+/// Influence in Regression, 1982, 2.2).
+#[test]
+fn a_reading_is_left_out_from_students_quantile_on() {
+    let n = 25;
+    let drive: Vec<f64> = (0..n).map(|step| 3.0 * f64::from(step)).collect();
+    let off = [0.11, -0.07, 0.03, -0.12, 0.09, 0.02, -0.06, 0.05, -0.1];
+    let at = 11;
+    let table = |astray: f64| -> Vec<f64> {
+        let value = |(i, d): (usize, &f64)| 0.8 * d + if i == at { astray } else { off[i * 5 % 9] };
+        drive.iter().enumerate().map(value).collect()
+    };
+    let is_left_out = |astray: f64| {
+        let measured = table(astray);
+        let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+        assert!(fit.rejected.iter().all(|rejected| rejected.index == at));
+        !fit.rejected.is_empty()
+    };
+    let (mut kept, mut out) = (0.0, 3.0);
+    assert!(!is_left_out(kept) && is_left_out(out));
+    for _ in 0..30 {
+        let middle = 0.5 * (kept + out);
+        *if is_left_out(middle) { &mut out } else { &mut kept } = middle;
+    }
+    let measured = table(kept);
+    let others = |values: &[f64]| -> Vec<f64> {
+        let all = values.iter().enumerate().filter(|(i, _)| *i != at);
+        all.map(|(_, value)| *value).collect()
+    };
+    let line = fit_line(&others(&drive), &others(&measured)).unwrap();
+    let expected = line.predict_single(drive[at], None);
+    let t = (measured[at] - expected.value) / expected.u;
+    let quantile = elbowroom::fit::t_quantile(1.0 - 0.5 * 0.01 / f64::from(n), f64::from(n - 3));
+    assert!((t / quantile - 1.0).abs() < 1e-4, "{t} for {quantile}");
+}
+
+/// A joint whose commands begin or end at 0 rests there, and one that does not reach 0 midway.
+#[cfg(feature = "robot")]
+#[test]
+fn a_joint_rests_at_zero_wherever_that_is_a_command() {
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [500.0, 2500.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts_per_frame: 4096,
+    };
+    let drive: Vec<f64> = (0..41).map(|step| 10.0 + 2.0 * f64::from(step)).collect();
+    let record = |zero: f64| {
+        let measured: Vec<f64> = drive.iter().map(|d| d - zero).collect();
+        let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+        elbowroom::robot::EntryRecord::from_fit("wing", &fit, None, servo, timer).unwrap()
+    };
+    let [lower, upper] = record(0.0).joint.command;
+    for (zero, rest) in [
+        (lower, 0.0),
+        (upper, 0.0),
+        (50.0, 0.0),
+        (lower - 4.0, 0.5 * (upper - lower) + 4.0),
+        (upper + 4.0, 0.5 * (lower - upper) - 4.0),
+    ] {
+        let joint = record(zero).joint;
+        assert!((joint.command[0] - (lower - zero)).abs() < 1e-3, "{:?}", joint.command);
+        assert!((joint.rest - rest).abs() < 2e-3, "{zero}: {}", joint.rest);
+    }
 }

@@ -336,9 +336,9 @@ impl Session {
     pub fn clear(&self) -> [f64; 2] {
         let [lower, upper] = self.cleared();
         match &self.stage {
-            Stage::Search(_) if self.again.is_some() => [lower, upper],
-            Stage::Search(search) if search.toward() == Side::Lower => [search.bracket().clear(), upper],
-            Stage::Search(search) => [lower, search.bracket().clear()],
+            // A stop that is searched again may have moved outward.
+            Stage::Search(search) if search.toward() == Side::Lower => [lower.min(search.bracket().clear()), upper],
+            Stage::Search(search) => [lower, upper.max(search.bracket().clear())],
             _ => [lower, upper],
         }
     }

@@ -69,8 +69,13 @@ impl Session {
         }
         self.check_stage()?;
         let [lower, upper] = self.reach();
+        // Before a stop moved inward, readings were taken where it had been.
+        let [least, most] = match self.changed_by {
+            Some(_) => self.plan.search_limits,
+            None => [lower, upper],
+        };
         for reading in &self.readings {
-            let [low, high] = [lower - Report::MOST_ROUNDING, upper + Report::MOST_ROUNDING];
+            let [low, high] = [least - Report::MOST_ROUNDING, most + Report::MOST_ROUNDING];
             BringUpError::within("drive of reading", reading.place.drive, low, high)?;
             numbers("reading", [reading.reading])?;
             BringUpError::within("range of reading", reading.range, 0.0, crate::bring_up::MOST)?;
