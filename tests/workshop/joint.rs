@@ -5,6 +5,9 @@ use super::tables::{Table, between, chance, either};
 use rand::RngExt;
 use rand_xorshift::XorShiftRng;
 
+/// Radius of an arc, mm.
+const RADIUS: (f64, f64) = (30.0, 90.0);
+
 /// A joint without its stops.
 pub(super) struct Joint {
     shape: Shape,
@@ -47,8 +50,9 @@ impl Joint {
                     between(rng, (0.0, std::f64::consts::TAU)),
                 ]
             }
-            Shape::Arc => {
-                let radius = between(rng, (30.0, 90.0));
+            Shape::Along => joint.slope = either(rng) * between(rng, RADIUS) * radians,
+            Shape::Across => {
+                let radius = between(rng, RADIUS);
                 joint.slope = either(rng) * radius * radians;
                 joint.extra = [radius, f64::from(chance(rng, 0.5)), 0.0];
             }
@@ -107,16 +111,16 @@ impl Joint {
         let [a, b, c] = self.extra;
         let off = angle - self.centre;
         match self.shape {
-            Shape::Line | Shape::Steep | Shape::Sticky => self.offset + self.slope * off,
+            Shape::Line | Shape::Steep | Shape::Along | Shape::Sticky => self.offset + self.slope * off,
             Shape::Bent => {
                 self.offset
                     + self.slope * (off + a * self.half * libm::sin(std::f64::consts::PI * b * off / self.half + c))
             }
             Shape::Jump => self.offset + self.slope * (off + if drive > self.region[0] { a } else { 0.0 }),
             // A chord is taken from where the sweep begins.
-            Shape::Arc if b > 0.0 => self.slope.signum() * 2.0 * a * libm::sin(0.5 * radians * (off + self.half)),
+            Shape::Across if b > 0.0 => self.slope.signum() * 2.0 * a * libm::sin(0.5 * radians * (off + self.half)),
             // A ruler shows no more of a half circle than 65 deg either way.
-            Shape::Arc => self.slope.signum() * a * libm::sin(radians * off * (65.0 / self.half).min(1.0)),
+            Shape::Across => self.slope.signum() * a * libm::sin(radians * off * (65.0 / self.half).min(1.0)),
             Shape::DeadCentre => self.offset + self.slope * a * libm::sin(radians * (b * angle + c)),
         }
     }

@@ -64,8 +64,10 @@ pub(crate) enum Shape {
     Steep,
     /// A wave of 4 % of half the sweep.
     Bent,
-    /// Millimetres along a sine or a chord.
-    Arc,
+    /// Millimetres along an arc, as a tape on it shows them.
+    Along,
+    /// Millimetres across an arc, as a straight ruler or a calliper shows them: a sine or a chord.
+    Across,
     /// A crank that comes to its dead centre at one end.
     DeadCentre,
     /// A tooth is skipped on the way.
@@ -201,9 +203,14 @@ pub(crate) fn kinds() -> Vec<Kind> {
             ..kind("one on each stop, slope 0.3 to 3")
         },
         Kind {
-            shape: Arc,
+            shape: Along,
             stops: OneOrNone,
             ..kind("mm along an arc")
+        },
+        Kind {
+            shape: Across,
+            stops: OneOrNone,
+            ..kind("mm across an arc, by a straight ruler")
         },
         Kind {
             shape: Bent,

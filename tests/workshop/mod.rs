@@ -107,7 +107,7 @@ pub(crate) fn judge(kind: &Kind, table: &Table, fit: Option<&LimitFit>) -> Count
     let named = match kind.shape {
         _ if kind.slip => Some(usize::from(fit.rejected.iter().any(|r| Some(r.index) == table.slip))),
         Shape::Jump => Some(says(&["Jump"])),
-        Shape::Bent | Shape::Arc | Shape::DeadCentre => Some(says(&["Curved", "Bent", "Level"])),
+        Shape::Bent | Shape::Across | Shape::DeadCentre => Some(says(&["Curved", "Bent", "Level"])),
         Shape::Sticky => Some(says(&[
             "Scatter",
             "Misfit",
@@ -117,7 +117,7 @@ pub(crate) fn judge(kind: &Kind, table: &Table, fit: Option<&LimitFit>) -> Count
             "ManyRejected",
             "Curved",
         ])),
-        Shape::Line | Shape::Steep => None,
+        Shape::Line | Shape::Steep | Shape::Along => None,
     };
     if let Some(named) = named {
         count.odd = 1;
@@ -215,11 +215,11 @@ impl Limits {
     pub(crate) fn of(kind: &Kind) -> Self {
         let untold =
             matches!(kind.scale, Scale::Untold | Scale::Whole | Scale::EyeUntold) || kind.sides == Sides::Untold;
-        let bent = matches!(kind.shape, Shape::Bent | Shape::Arc | Shape::DeadCentre);
+        let bent = matches!(kind.shape, Shape::Bent | Shape::Across | Shape::DeadCentre);
         Self {
             past: if kind.slip {
                 0.04
-            } else if matches!(kind.shape, Shape::Bent | Shape::Arc | Shape::Sticky) {
+            } else if matches!(kind.shape, Shape::Bent | Shape::Across | Shape::Sticky) {
                 // Beyond what was promised: a stop behind a bend, where an arc flattens, or beside readings that stuck.
                 0.05
             } else if untold {
@@ -243,7 +243,7 @@ impl Limits {
             // Beyond a skipped tooth no travel is to be recommended: ends there may well be shortened.
             shortened: if kind.shape == Shape::Jump {
                 1.0
-            } else if matches!(kind.shape, Shape::Arc | Shape::DeadCentre) {
+            } else if matches!(kind.shape, Shape::Across | Shape::DeadCentre) {
                 // More than was promised: a strong bend and one reading short of it look alike.
                 0.16
             } else if bent {
