@@ -193,6 +193,22 @@ fn what_gets_in_the_way_is_no_stop() {
     }
 }
 
+/// Something in the way of the upper stop, met where a sweep turns: on the way back to search the stop again the joint is still held.
+#[test]
+fn what_gets_in_the_way_near_a_stop_is_no_stop() {
+    for (at, times) in [(90.0, 2), (95.0, 2), (100.0, 3), (102.0, 3), (105.0, 2), (108.0, 2)] {
+        let answers = [Answer::Stop].repeat(times);
+        let (session, asked) = bring_up(When::Between, |joint| joint.stops[1] = at, &answers);
+        let (fault, found, by) = fault(&session);
+        assert_eq!(fault, Fault::RangeBlocked, "{at} {asked:?}");
+        let off = found.unwrap() - at;
+        assert!(
+            (-SAME_PLACE..7.6).contains(&off) && by.unwrap().abs() > 10.0,
+            "{at}: {found:?} {by:?}"
+        );
+    }
+}
+
 #[test]
 fn a_stop_that_moves_is_searched_again() {
     for (side, way) in [(Side::Upper, -5.0), (Side::Upper, 3.0), (Side::Lower, -5.0)] {

@@ -140,6 +140,14 @@ pub enum SearchEnd {
 }
 
 impl SearchEnd {
+    /// The outermost angle found clear, deg, where the search found any.
+    pub(super) fn clear(self) -> Option<f64> {
+        match self {
+            Self::Contact { clear, .. } | Self::SearchLimit { clear } | Self::Stopped { clear } => Some(clear),
+            _ => None,
+        }
+    }
+
     /// Whether a search that stands so can have ended so.
     #[cfg(feature = "serde")]
     pub(super) fn check(self, bracket: &Bracket) -> Result<(), BringUpError> {

@@ -31,6 +31,7 @@ impl Session {
             return Ok(());
         }
         self.astrays += 1;
+        self.again = None;
         if !found.ahead {
             let visit = self.relief(found);
             self.stage = Stage::Relief { astray: found, visit };
@@ -145,6 +146,13 @@ impl Session {
             if shift.abs() > slack {
                 self.refuse(Fault::SensorShifted, None, Some(shift));
                 return Ok(());
+            }
+            // The same stop: what either search proved clear stays so.
+            let [lower, upper] = &mut self.ends;
+            let known = if toward == Side::Lower { lower } else { upper };
+            let outward = |end: SearchEnd| end.clear().map_or(f64::NEG_INFINITY, |clear| clear * toward.sign());
+            if known.is_none_or(|known| outward(end) > outward(known)) {
+                *known = Some(end);
             }
             return self.alarm();
         }

@@ -174,8 +174,9 @@ impl Session {
             });
         }
         if ahead > slack {
-            // Near the end that it comes from, something kept the joint from going all the way there.
-            let held = from_end < self.plan.step + self.plan.run_in;
+            // Near the end that it comes from, or on the way from one that is to be searched again, something kept the joint from going all
+            // the way there.
+            let held = from_end < self.plan.step + self.plan.run_in || self.again == Some(toward.opposite());
             return Some(Astray {
                 toward: if held { toward.opposite() } else { toward },
                 drive,

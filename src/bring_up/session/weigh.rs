@@ -400,12 +400,7 @@ impl Session {
 
     /// The outermost angles found clear.
     pub(super) fn cleared(&self) -> [f64; 2] {
-        let of = |end: Option<SearchEnd>, else_clear: f64| match end {
-            Some(
-                SearchEnd::Contact { clear, .. } | SearchEnd::SearchLimit { clear } | SearchEnd::Stopped { clear },
-            ) => clear,
-            _ => else_clear,
-        };
+        let of = |end: Option<SearchEnd>, else_clear: f64| end.and_then(SearchEnd::clear).unwrap_or(else_clear);
         let [lower, upper] = self.ends;
         [
             of(lower, self.plan.start - self.plan.clearance),
