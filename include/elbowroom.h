@@ -76,7 +76,7 @@
 ///     config.drive[0] = 37, config.drive[1] = 122;                         // ... on drive 37 to 122 deg
 ///     config.rest = 10;
 ///     config.servo.pulse_us[0] = 500, config.servo.pulse_us[1] = 2500;     // at 0 and 180 deg
-///     config.timer.counts_per_frame = 4096;                                      // of one frame at 50 Hz
+///     config.timer.counts_per_frame = 4096;                                // of one frame at 50 Hz
 ///     if (elb_joint_new(&config, &joint, &error)) return puts(error.message), 1;
 ///     if (elb_joint_counts(joint, 10, &counts) == ELB_STATUS_OK) printf("%g\n", counts.value);    // 283
 ///     elb_joint_free(joint);

@@ -173,8 +173,8 @@ int main(void) {
     config.command[0] = -40, config.command[1] = 60;
     config.drive[0] = 37, config.drive[1] = 122;
     config.rest = 10;
-    config.servo_pulse_us[0] = 500, config.servo_pulse_us[1] = 2500;
-    config.counts_per_frame = 4096;
+    config.servo.pulse_us[0] = 500, config.servo.pulse_us[1] = 2500;
+    config.timer.counts_per_frame = 4096;
     if (elb_joint_new(&config, &joint, NULL) || make_robot()) return 1;
     hand = by_hand_example();
     for (i = 0; i < N; i++) command[i] = (double)rand() / RAND_MAX * 120 - 50;
