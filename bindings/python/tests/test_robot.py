@@ -353,7 +353,7 @@ def test_blocks_and_back() -> None:
     np.testing.assert_array_equal(back.counts(x), joint.counts(x))
     np.testing.assert_array_equal(back.pulse_us(x).view(np.uint32), joint.pulse_us(x).view(np.uint32))
     robot = elb.Robot.from_block(image, name="heron")
-    assert list(robot) == ["channel_3"] and robot.entry("channel_8").channel == 3 and robot.to_block() == image
+    assert list(robot) == ["channel_3"] and robot.entry("channel_3").channel == 3 and robot.to_block() == image
     with pytest.raises(elb.BlockError, match="channel 9"):
         elb.Joint.from_block(image, channel=9)
     for broken in (b"", image[:-1], image[:-1] + bytes([image[-1] ^ 1]), b"x" * 100):
