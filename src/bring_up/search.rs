@@ -141,6 +141,7 @@ pub enum SearchEnd {
 
 impl SearchEnd {
     /// The outermost angle found clear, deg, where the search found any.
+    #[cfg(feature = "std")]
     pub(super) fn clear(self) -> Option<f64> {
         match self {
             Self::Contact { clear, .. } | Self::SearchLimit { clear } | Self::Stopped { clear } => Some(clear),
