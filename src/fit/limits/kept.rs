@@ -198,6 +198,14 @@ impl Iterator for PointsIter<'_> {
             Self::Made(..) => (0, None),
         }
     }
+
+    /// Asks once, not at each point, which kind it is.
+    fn fold<B, F: FnMut(B, Point) -> B>(self, init: B, add: F) -> B {
+        match self {
+            Self::Listed(points) => points.copied().fold(init, add),
+            Self::Made(readings, above) => readings.map(|r| point(r, above)).fold(init, add),
+        }
+    }
 }
 
 impl DoubleEndedIterator for PointsIter<'_> {

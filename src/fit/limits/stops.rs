@@ -447,19 +447,19 @@ impl Chooser<'_> {
     fn slope_of(&self, before: impl Fn(f64) -> bool, up_to: impl Fn(f64) -> bool) -> Option<(f64, f64)> {
         let run = || self.points.run(&before, &up_to);
         let (mut w, mut x, mut y, mut n) = (0.0, 0.0, 0.0, 0.0);
-        for p in run() {
+        run().for_each(|p| {
             w += p.w;
             x += p.w * p.x;
             y += p.w * p.y;
             n += 1.0;
-        }
+        });
         let (x, y) = (x / w, y / w);
         let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
-        for p in run() {
+        run().for_each(|p| {
             xx += p.w * (p.x - x) * (p.x - x);
             xy += p.w * (p.x - x) * (p.y - y);
             yy += p.w * (p.y - y) * (p.y - y);
-        }
+        });
         if n < 3.0 || xx <= 0.0 {
             return if n >= 2.0 && xx > 0.0 {
                 Some((xy / xx, f64::INFINITY))
