@@ -124,8 +124,7 @@
 //! shortened at most 3 % (6 % where bent). What misses it:
 //!
 //! * Bent joints, lengths read across an arc, dead centres and readings by eye: with few readings a bend and a reading that stalled look
-//!   alike. Also where the arc's angle is known beforehand 12 % of free ends stay shortened. Of an arc of known radius the shell takes
-//!   angles (`--arc-radius`).
+//!   alike. Of an arc of known radius the shell takes angles (`--arc-radius`).
 //! * Contacts placed where one reading lies on a stop: one end in 250 gets one, since its neighbour fell short by chance, and one in four
 //!   of these misses the stop. Take two readings or more on each stop.
 //! * Outward tables with sides, a sticky region, and free ends beside one stalled reading, beside a slip or behind a skipped tooth, narrowly

@@ -5,6 +5,18 @@ use elbowroom::robot::{Date, EndEvidence, EntryRecord, Evidence, EvidenceKind, F
 use elbowroom::{Code, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use proptest::prelude::*;
 
+/// A text whose wing is wrong in the line that was added, at a column.
+#[track_caller]
+fn is_refused(text: &str, column: usize, says: &str) {
+    let error = Robot::parse(text).unwrap_err();
+    assert_eq!(
+        (error.line(), error.column(), error.joint()),
+        (Some(18), Some(column), Some("wing_left")),
+        "{error}"
+    );
+    assert!(error.to_string().contains(says), "{error}");
+}
+
 #[test]
 fn a_change_touches_its_values_only() {
     let mut robot = Robot::parse(FILE).unwrap();
@@ -94,13 +106,7 @@ fn every_transmission_is_read_and_written() {
             "left, right",
         ),
     ] {
-        let error = Robot::parse(&line(broken)).unwrap_err();
-        assert_eq!(
-            (error.line(), error.column(), error.joint()),
-            (Some(18), Some(column), Some("wing_left")),
-            "{error}"
-        );
-        assert!(error.to_string().contains(says), "{error}");
+        is_refused(&line(broken), column, says);
     }
 }
 
@@ -153,13 +159,7 @@ fn feedback_is_read_and_written() {
             "needs feedback.load_ohm",
         ),
     ] {
-        let error = Robot::parse(&line(broken)).unwrap_err();
-        assert_eq!(
-            (error.line(), error.column(), error.joint()),
-            (Some(18), Some(column), Some("wing_left")),
-            "{error}"
-        );
-        assert!(error.to_string().contains(says), "{error}");
+        is_refused(&line(broken), column, says);
     }
 }
 

@@ -31,6 +31,7 @@ impl Session {
             return Ok(());
         }
         self.astrays += 1;
+        // What was to be searched again is asked for anew.
         self.again = None;
         if !found.ahead {
             let visit = self.relief(found);
@@ -148,16 +149,14 @@ impl Session {
                 return Ok(());
             }
             // The same stop: what either search proved clear stays so.
-            let [lower, upper] = &mut self.ends;
-            let known = if toward == Side::Lower { lower } else { upper };
-            let outward = |end: SearchEnd| end.clear().map_or(f64::NEG_INFINITY, |clear| clear * toward.sign());
-            if known.is_none_or(|known| outward(end) > outward(known)) {
+            let known = self.end_mut(toward);
+            let outward = |end: &SearchEnd| end.clear().map(|clear| clear * toward.sign());
+            if outward(&end) > known.as_ref().and_then(outward) {
                 *known = Some(end);
             }
             return self.alarm();
         }
-        let [lower, upper] = &mut self.ends;
-        *if toward == Side::Lower { lower } else { upper } = Some(end);
+        *self.end_mut(toward) = Some(end);
         if matches!(end, SearchEnd::SearchLimit { .. }) {
             self.refuse(Fault::StopMoved, None, Some(by));
             return Ok(());

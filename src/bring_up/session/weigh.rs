@@ -283,6 +283,11 @@ impl Session {
         if toward == Side::Lower { lower } else { upper }
     }
 
+    pub(super) fn end_mut(&mut self, toward: Side) -> &mut Option<SearchEnd> {
+        let [lower, upper] = &mut self.ends;
+        if toward == Side::Lower { lower } else { upper }
+    }
+
     pub(super) fn contact(&self, toward: Side) -> Option<f64> {
         match self.end_of(toward) {
             Some(SearchEnd::Contact { clear, contact, .. }) => Some((clear + contact) / 2.0),
@@ -291,8 +296,7 @@ impl Session {
     }
 
     pub(super) fn weigh_search(&mut self, toward: Side, end: SearchEnd) -> Result<(), BringUpError> {
-        let [lower, upper] = &mut self.ends;
-        *if toward == Side::Lower { lower } else { upper } = Some(end);
+        *self.end_mut(toward) = Some(end);
         match end {
             SearchEnd::Contact { .. } => {
                 self.votes = Votes::default();

@@ -281,40 +281,29 @@ fn polish_many<const Z: usize, const Y: usize>(
 /// The normal equations of readings in the parts that the knees of a model and a shift give, from sums over each part and side.
 fn normal_of_many<const Z: usize, const Y: usize>(readings: Kept<'_>, model: &Model, shift: f64) -> Normal {
     let mut between = [Moments::<Z, Y>::ZERO; 3];
-    let mut on_stops = [(Part::OnLower, model.knees.0), (Part::OnUpper, model.knees.1)]
-        .map(|(part, knee)| (part, knee, [Moments::<3, 2>::ZERO; 3]));
-    let [(_, from_lower, on_lower), (_, from_upper, on_upper)] = &mut on_stops;
+    let mut on_lower = [Moments::<3, 2>::ZERO; 3];
+    let mut on_upper = on_lower;
+    let (lower, upper) = model.knees;
     for r in readings.iter() {
-        let wy = r.w * r.y;
-        let side = usize::from(r.side.wrapping_add(1).unsigned_abs());
+        // As `SIDES` has them.
+        let side = usize::from((r.side + 1).unsigned_abs());
+        let (w, wy) = (r.w, r.w * r.y);
         match part(r.x + r.s() * shift, model.knees) {
-            Part::Between => {
-                if let Some(sums) = between.get_mut(side) {
-                    sums.add_at(r.x, r.w, wy, 0.0);
-                }
-            }
-            Part::OnLower => {
-                if let Some(sums) = on_lower.get_mut(side) {
-                    sums.add_at(r.x - *from_lower, r.w, wy, 0.0);
-                }
-            }
-            Part::OnUpper => {
-                if let Some(sums) = on_upper.get_mut(side) {
-                    sums.add_at(r.x - *from_upper, r.w, wy, 0.0);
-                }
-            }
-        }
+            Part::Between => between.get_mut(side).map(|sums| sums.add_at(r.x, w, wy, 0.0)),
+            Part::OnLower => on_lower.get_mut(side).map(|sums| sums.add_at(r.x - lower, w, wy, 0.0)),
+            Part::OnUpper => on_upper.get_mut(side).map(|sums| sums.add_at(r.x - upper, w, wy, 0.0)),
+        };
     }
     let mut normal = Normal::ZERO;
     for (sums, s) in between.iter().zip(SIDES) {
         normal.add_between(sums, s);
     }
-    for (part, _, sides) in &on_stops {
+    for (part, sides) in [(Part::OnLower, &on_lower), (Part::OnUpper, &on_upper)] {
         for (sums, s) in sides.iter().zip(SIDES) {
             let half = model.half_on_stop(s);
-            if let Some(level) = model.hard_level(*part) {
+            if let Some(level) = model.hard_level(part) {
                 normal.add_level(level, sums.weight(), sums.first(), half);
-            } else if let Some((columns, _)) = model.giving(*part) {
+            } else if let Some((columns, _)) = model.giving(part) {
                 normal.add_giving(columns, sums, half);
             }
         }
@@ -324,15 +313,11 @@ fn normal_of_many<const Z: usize, const Y: usize>(readings: Kept<'_>, model: &Mo
 
 /// Whether two places of the knees, each with a shift, put every reading into the same part.
 fn same_parts(readings: Kept<'_>, one: ((f64, f64), f64), other: ((f64, f64), f64)) -> bool {
-    // Sorted by x, those of one side that change parts lie together.
-    let change = |first: &dyn Fn(f64, f64) -> bool, second: &dyn Fn(f64, f64) -> bool| {
-        SIDES
-            .iter()
-            .any(|&s| readings.differ(s, |x| first(x, s), |x| second(x, s)))
-    };
-    let below = |((knee, _), shift): ((f64, f64), f64)| move |x: f64, s: f64| x + s * shift < knee;
-    let not_above = |((_, knee), shift): ((f64, f64), f64)| move |x: f64, s: f64| x + s * shift <= knee;
-    !change(&below(one), &below(other)) && !change(&not_above(one), &not_above(other))
+    SIDES.iter().all(|&s| {
+        let below = |((knee, _), shift): ((f64, f64), f64)| move |x: f64| x + s * shift < knee;
+        let not_above = |((_, knee), shift): ((f64, f64), f64)| move |x: f64| x + s * shift <= knee;
+        !readings.differ(s, below(one), below(other)) && !readings.differ(s, not_above(one), not_above(other))
+    })
 }
 
 /// A solution with what rounding left of it, its sum of squares and covariance, from one more look at each reading.
@@ -532,6 +517,13 @@ mod tests {
         (0..count).map(reading).collect()
     }
 
+    fn both_ways<const Z: usize, const Y: usize>(readings: Kept<'_>, layout: Layout) -> (Model, Model) {
+        let knees = (-0.58, 0.57);
+        let few = Sides::<Z, Y>::new(readings).polish(layout, knees, 0.0);
+        let many = polish_many::<Z, Y>(readings, layout, knees, 0.0);
+        (few.unwrap(), many.unwrap())
+    }
+
     /// The quick way through many readings against the one through few, which looks at each reading in each step.
     #[test]
     fn many_readings_are_fitted_as_few_are() {
@@ -550,22 +542,11 @@ mod tests {
                         give_lower: gives,
                         give_upper: gives,
                     };
-                    let (knees, shift) = ((-0.58, 0.57), 0.0);
                     let (few, many) = match degree {
-                        1 => (
-                            Sides::<3, 2>::new(some).polish(layout, knees, shift),
-                            polish_many::<3, 2>(some, layout, knees, shift),
-                        ),
-                        2 => (
-                            Sides::<5, 3>::new(some).polish(layout, knees, shift),
-                            polish_many::<5, 3>(some, layout, knees, shift),
-                        ),
-                        _ => (
-                            Sides::<7, 4>::new(some).polish(layout, knees, shift),
-                            polish_many::<7, 4>(some, layout, knees, shift),
-                        ),
+                        1 => both_ways::<3, 2>(some, layout),
+                        2 => both_ways::<5, 3>(some, layout),
+                        _ => both_ways::<7, 4>(some, layout),
                     };
-                    let (few, many) = (few.unwrap(), many.unwrap());
                     assert!(close(few.knees.0, many.knees.0) && close(few.knees.1, many.knees.1));
                     assert!(close(few.sse, many.sse), "{} {}", few.sse, many.sse);
                     assert!(close(few.reversal(), many.reversal()));

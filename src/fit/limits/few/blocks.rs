@@ -48,20 +48,8 @@ pub(super) struct Hypothesis {
 
 /// All that stays possible, unsorted.
 pub(super) fn hypotheses(table: &Table) -> Vec<Hypothesis> {
-    let mut search = Search {
-        table,
-        slip: ln(MISREAD / (2.0 * table.span)),
-        ln_least_slope: ln(0.5 * LEAST_SLOPE * table.span),
-        drop: 0.0,
-        misreadings: false,
-        best: f64::NEG_INFINITY,
-        found: Vec::new(),
-    };
-    let ordering = if table.both_sides { ordering_motion(table) } else { 0.0 };
-    let all: Vec<Ordered<'_>> = shapes(table)
-        .into_iter()
-        .map(|shape| Ordered::new(table, shape, ordering))
-        .collect();
+    let mut search = Search::new(table);
+    let all = ordered(table);
     // The likeliest without a misreading first: it sets the mark that all others have to reach.
     for ordered in &all {
         search.shape(ordered);
@@ -77,6 +65,13 @@ pub(super) fn hypotheses(table: &Table) -> Vec<Hypothesis> {
     search.found
 }
 
+/// The rows in the order of each shape.
+fn ordered(table: &Table) -> Vec<Ordered<'_>> {
+    let ordering = if table.both_sides { ordering_motion(table) } else { 0.0 };
+    let of = |shape| Ordered::new(table, shape, ordering);
+    shapes(table).into_iter().map(of).collect()
+}
+
 struct Search<'a> {
     table: &'a Table,
     /// Logarithm of the chance and density of a misreading.
@@ -90,7 +85,20 @@ struct Search<'a> {
     found: Vec<Hypothesis>,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
+    /// One that drops what is not the likeliest, and holds no row for misread.
+    fn new(table: &'a Table) -> Self {
+        Self {
+            table,
+            slip: ln(MISREAD / (2.0 * table.span)),
+            ln_least_slope: ln(0.5 * LEAST_SLOPE * table.span),
+            drop: 0.0,
+            misreadings: false,
+            best: f64::NEG_INFINITY,
+            found: Vec::new(),
+        }
+    }
+
     fn shape(&mut self, ordered: &Ordered<'_>) {
         let blocks = ordered.cuts.len() - 1;
         let jump = matches!(ordered.shape.bend, Bend::Jump(_));
@@ -167,7 +175,7 @@ impl Search<'_> {
 
     /// The rows on both stops with each of them misread that is not the only one on its stop: beyond the line it would be misread
     /// as well as a row of the line.
-    fn slipped<'a>(&self, on: [&'a [Line]; 2]) -> Vec<[Held<'a>; 2]> {
+    fn slipped<'l>(&self, on: [&'l [Line]; 2]) -> Vec<[Held<'l>; 2]> {
         let [lower, upper] = on;
         let rows = on
             .into_iter()
@@ -175,7 +183,7 @@ impl Search<'_> {
             .flatten();
         rows.filter(|row| !row.noted)
             .map(|row| {
-                let of = |rows: &'a [Line]| {
+                let of = |rows: &'l [Line]| {
                     let here = rows.iter().any(|other| other.row == row.row);
                     Held::of(rows, here.then_some(row.row))
                 };
@@ -321,17 +329,12 @@ mod tests {
         ] {
             let quick = hypotheses(&table);
             let mut all = Search {
-                table: &table,
-                slip: ln(MISREAD / (2.0 * table.span)),
-                ln_least_slope: ln(0.5 * LEAST_SLOPE * table.span),
                 drop: f64::INFINITY,
                 misreadings: table.misreadings,
-                best: f64::NEG_INFINITY,
-                found: Vec::new(),
+                ..Search::new(&table)
             };
-            let ordering = if table.both_sides { ordering_motion(&table) } else { 0.0 };
-            for shape in shapes(&table) {
-                all.shape(&Ordered::new(&table, shape, ordering));
+            for ordered in &ordered(&table) {
+                all.shape(ordered);
             }
             let least = all.best - DROP;
             all.found.retain(|h| h.weight >= least);
