@@ -197,13 +197,7 @@ pub(super) fn conclude(verdict: Verdict, evidence: &Evidence<'_>) -> (Outcome, O
     let [lower, upper] = ends;
     let drive: Vec<f64> = readings.iter().map(|r| r.place.drive).collect();
     let measured: Vec<f64> = readings.iter().map(|r| r.reading).collect();
-    let approach: Vec<Approach> = readings
-        .iter()
-        .map(|r| match r.place.toward {
-            Side::Upper => Approach::Below,
-            Side::Lower => Approach::Above,
-        })
-        .collect();
+    let approach: Vec<Approach> = readings.iter().map(|r| Approach::moving_to(r.place.toward)).collect();
     outcome.readings = readings.len();
     let options = FitOptions::default()
         .with_guard(plan.guard)

@@ -1,6 +1,7 @@
 //! What goes into a fit: readings and options.
 
 use super::error::FitError;
+use crate::Side;
 use std::vec::Vec;
 
 /// From which side a position was reached.
@@ -27,6 +28,21 @@ impl Approach {
             Self::Unknown => 0.0,
             Self::Below => 1.0,
             Self::Above => -1.0,
+        }
+    }
+
+    /// The side from which a place is reached while the drive moves towards this end.
+    ///
+    /// ```
+    /// use elbowroom::Side;
+    /// use elbowroom::fit::Approach;
+    /// assert_eq!(Approach::moving_to(Side::Upper), Approach::Below);
+    /// assert_eq!(Approach::moving_to(Side::Lower), Approach::Above);
+    /// ```
+    pub const fn moving_to(end: Side) -> Self {
+        match end {
+            Side::Upper => Self::Below,
+            Side::Lower => Self::Above,
         }
     }
 

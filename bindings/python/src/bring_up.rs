@@ -1,13 +1,14 @@
 //! Bring-up: the procedures as one compiled class behind the classes of the Python half, which makes its frozen records of
-//! the JSON that crosses here.
+//! what the core says here; JSON is for saving and pickling alone.
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use elbowroom::Code;
 use elbowroom::bring_up::{
     self as core, Action, Alignment, Bench, BringUpError, Outcome, SenseResult, SenseTest, Session, SessionPlan,
     StopSearch, Sweep, SweepReading, Verdict, teeth,
 };
+use elbowroom::fit::Approach;
+use elbowroom::{Code, Side};
 use pyo3::prelude::*;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -16,7 +17,9 @@ use crate::bring_up_plans::{
     alignment_plan, bench_plan, bracket_plan, found_of, report_of, search_plan, sense_plan, session_plan, sweep_plan,
 };
 use crate::evidence::date_of;
-use crate::json::json;
+use crate::fitted::Columns;
+use crate::json::{from_plain, json, plain};
+use crate::limit_fit::LimitFit;
 use crate::numbers::{maybe_number, number, part, text};
 use crate::refuse::{self, Place};
 use crate::robot::Robot;
@@ -128,13 +131,15 @@ impl ActionRecord {
 
 /// An outcome with its sentences.
 #[derive(Serialize)]
-pub(crate) struct Ended<'a> {
-    outcome: &'a Outcome,
+pub(crate) struct Ended {
+    outcome: Outcome,
+    /// Crosses as what it is.
+    #[serde(skip)]
+    fit: Option<LimitFit>,
     travel: Option<[f64; 2]>,
     sentence: String,
     teeth: Option<(i32, u32)>,
     sense: Option<SenseRecord>,
-    readings: &'a [SweepReading],
 }
 
 #[derive(Serialize)]
@@ -143,10 +148,11 @@ struct SenseRecord {
     advice: Option<String>,
 }
 
-impl<'a> Ended<'a> {
-    pub(crate) fn of(outcome: &'a Outcome, plan: &SessionPlan, readings: &'a [SweepReading]) -> Self {
+impl Ended {
+    pub(crate) fn of(outcome: &Outcome, plan: &SessionPlan, readings: &[SweepReading]) -> Self {
+        let (fit, outcome) = apart(outcome, readings);
         Self {
-            outcome,
+            fit,
             travel: outcome.travel(),
             sentence: outcome.verdict.to_string(),
             teeth: match outcome.verdict {
@@ -158,16 +164,15 @@ impl<'a> Ended<'a> {
                 _ => None,
             },
             sense: outcome.sense.map(|sense| SenseRecord::of(&sense, plan.rising)),
-            readings,
+            outcome,
         }
     }
-}
 
-impl<'a> Ended<'a> {
     /// The same of a bring-up with typed readings, which are not those of a sweep.
-    pub(crate) fn of_bench(outcome: &'a Outcome) -> Self {
+    pub(crate) fn of_bench(outcome: &Outcome) -> Self {
+        let (fit, outcome) = apart(outcome, &[]);
         Self {
-            outcome,
+            fit,
             travel: outcome.travel(),
             sentence: outcome.verdict.to_string(),
             teeth: None,
@@ -175,9 +180,36 @@ impl<'a> Ended<'a> {
                 reason: sense.reason.map(|reason| reason.to_string()),
                 advice: None,
             }),
-            readings: &[],
+            outcome,
         }
     }
+
+    /// As the Python half takes it.
+    pub(crate) fn into_plain(mut self, py: Python<'_>) -> PyResult<Bound<'_, PyAny>> {
+        let fit = self.fit.take();
+        let told = plain(py, &self)?;
+        told.set_item("fit", fit)?;
+        Ok(told)
+    }
+}
+
+/// The fit of an outcome with its readings, and the outcome without it.
+fn apart(outcome: &Outcome, readings: &[SweepReading]) -> (Option<LimitFit>, Outcome) {
+    let mut outcome = outcome.clone();
+    let fit = outcome.fit.take().map(|fit| {
+        let columns = Columns::new(
+            readings.iter().map(|one| one.place.drive).collect(),
+            readings.iter().map(|one| one.reading).collect(),
+            Some(
+                readings
+                    .iter()
+                    .map(|one| Approach::moving_to(one.place.toward))
+                    .collect(),
+            ),
+        );
+        LimitFit::with(fit, columns)
+    });
+    (fit, outcome)
 }
 
 impl SenseRecord {
@@ -256,12 +288,12 @@ impl Procedure {
         Ok(Self::of(State::Session(Box::new(session))))
     }
 
-    /// The plan of a whole bring-up as JSON; null for the others, whose plan the Python half keeps.
-    fn plan(&self, py: Python<'_>) -> PyResult<String> {
+    /// The plan of a whole bring-up; None for the others, whose plan the Python half keeps.
+    fn plan<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         match &*self.state() {
-            State::Session(session) => json(py, session.plan()),
-            State::Bench(bench) => json(py, bench.plan()),
-            _ => json(py, &()),
+            State::Session(session) => plain(py, session.plan()),
+            State::Bench(bench) => plain(py, bench.plan()),
+            _ => plain(py, &()),
         }
     }
 
@@ -279,8 +311,8 @@ impl Procedure {
         }
     }
 
-    /// The next action and its sentences, as JSON.
-    fn next(&self, py: Python<'_>) -> PyResult<String> {
+    /// The next action and its sentences.
+    fn next<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let action = match &*self.state() {
             State::Session(session) => session.next(),
             State::Bench(bench) => bench.next(),
@@ -289,7 +321,7 @@ impl Procedure {
             State::StopSearch(search) => search.next(),
             State::Sweep(so_far) => so_far.sweep.next(),
         };
-        json(py, &ActionRecord::of(action))
+        plain(py, &ActionRecord::of(action))
     }
 
     /// Takes a report; one that is refused changes nothing.
@@ -337,21 +369,21 @@ impl Procedure {
         }
     }
 
-    /// The next step of a bring-up with typed readings in words, as JSON.
-    fn prompt(&self, py: Python<'_>) -> PyResult<String> {
+    /// The next step of a bring-up with typed readings in words.
+    fn prompt<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         match &*self.state() {
-            State::Bench(bench) => json(py, &bench.prompt()),
-            _ => json(py, &()),
+            State::Bench(bench) => plain(py, &bench.prompt()),
+            _ => plain(py, &()),
         }
     }
 
-    /// What a person typed, as the JSON of a report.
-    fn parse(&self, typed: &Bound<'_, PyAny>) -> PyResult<String> {
+    /// What a person typed, as a report.
+    fn parse<'py>(&self, typed: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let py = typed.py();
         let typed = text(typed, "typed")?;
         match &*self.state() {
-            State::Bench(bench) => json(py, &bench.parse(&typed).map_err(|error| bring_up_error(py, &error))?),
-            _ => json(py, &()),
+            State::Bench(bench) => plain(py, &bench.parse(&typed).map_err(|error| bring_up_error(py, &error))?),
+            _ => plain(py, &()),
         }
     }
 
@@ -375,36 +407,39 @@ impl Procedure {
         }
     }
 
-    /// What has come of it so far, as JSON; null where there is nothing yet.
-    fn found(&self, py: Python<'_>) -> PyResult<String> {
+    /// What has come of it so far: None where there is nothing yet.
+    fn found<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         match &*self.state() {
             State::Session(session) => {
                 let ended = session
                     .outcome()
                     .map(|outcome| Ended::of(outcome, session.plan(), session.readings()));
-                json(py, &ended)
+                ended.map_or_else(|| plain(py, &()), |ended| ended.into_plain(py))
             }
-            State::Bench(bench) => json(py, &bench.outcome().map(Ended::of_bench)),
+            State::Bench(bench) => {
+                let ended = bench.outcome().map(Ended::of_bench);
+                ended.map_or_else(|| plain(py, &()), |ended| ended.into_plain(py))
+            }
             State::SenseTest(test) => {
                 let told = test.result().map(|result| SenseRecord::of(&result, true));
-                json(py, &(test.result(), told.and_then(|told| told.reason)))
+                plain(py, &(test.result(), told.and_then(|told| told.reason)))
             }
-            State::Alignment(alignment) => json(py, &alignment.end()),
-            State::StopSearch(search) => json(py, &search.end()),
-            State::Sweep(so_far) => json(py, &so_far.readings),
+            State::Alignment(alignment) => plain(py, &alignment.end()),
+            State::StopSearch(search) => plain(py, &search.end()),
+            State::Sweep(so_far) => plain(py, &so_far.readings),
         }
     }
 
-    /// Numbers on the way, as JSON.
-    fn so_far(&self, py: Python<'_>) -> PyResult<String> {
+    /// Numbers on the way.
+    fn so_far<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         match &*self.state() {
-            State::Session(session) => json(py, &session.readings()),
-            State::Bench(bench) => json(py, &(bench.readings(), bench.is_not_the_stop_felt())),
-            State::SenseTest(test) => json(py, &test.samples().collect::<Vec<_>>()),
-            State::Alignment(_) => json(py, &()),
+            State::Session(session) => plain(py, &session.readings()),
+            State::Bench(bench) => plain(py, &(bench.readings(), bench.is_not_the_stop_felt())),
+            State::SenseTest(test) => plain(py, &test.samples().collect::<Vec<_>>()),
+            State::Alignment(_) => plain(py, &()),
             State::StopSearch(search) => {
                 let bracket = search.bracket();
-                json(
+                plain(
                     py,
                     &(
                         bracket.clear(),
@@ -415,7 +450,7 @@ impl Procedure {
                     ),
                 )
             }
-            State::Sweep(so_far) => json(py, &so_far.sweep.done()),
+            State::Sweep(so_far) => plain(py, &so_far.sweep.done()),
         }
     }
 
@@ -557,14 +592,14 @@ impl Ramp {
     }
 }
 
-/// The figures of an alignment as JSON.
+/// The figures of an alignment.
 #[pyfunction]
-pub(crate) fn alignment_figures(plan: &Bound<'_, PyAny>) -> PyResult<String> {
+pub(crate) fn alignment_figures<'py>(plan: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     let py = plan.py();
     let figures = alignment_plan(plan)?
         .figures()
         .map_err(|error| bring_up_error(py, &error))?;
-    json(py, &figures)
+    plain(py, &figures)
 }
 
 /// The reading to set a sensor to at a joint angle.
@@ -592,33 +627,34 @@ pub(crate) fn alignment_spare(
 
 /// What to do about a sense, as a sentence.
 #[pyfunction]
-pub(crate) fn sense_advice(py: Python<'_>, sense: &str, rising: bool) -> PyResult<Option<String>> {
-    let sense: SenseResult = read_json(py, "result of a sense test", sense)?;
+pub(crate) fn sense_advice(sense: &Bound<'_, PyAny>, rising: bool) -> PyResult<Option<String>> {
+    let sense: SenseResult = from_plain(sense, "result of a sense test")?;
     Ok(SenseRecord::of(&sense, rising).advice)
 }
 
-/// Every place of a sweep, and the angles between which it moves, as JSON.
+/// Every place of a sweep, and the angles between which it moves.
 #[pyfunction]
-pub(crate) fn sweep_places(plan: &Bound<'_, PyAny>) -> PyResult<String> {
+pub(crate) fn sweep_places<'py>(plan: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     let py = plan.py();
     let plan = sweep_plan(plan)?;
     let sweep = Sweep::new(plan).map_err(|error| bring_up_error(py, &error))?;
     let plan = sweep.plan();
     let places: Vec<_> = (0..plan.places()).filter_map(|index| plan.place(index)).collect();
-    json(py, &(places, plan.reach(), plan.least_seconds()))
+    plain(py, &(places, plan.reach(), plan.least_seconds()))
 }
 
 /// The compiled half of `Outcome.put_into`: the robot with the outcome's travel and evidence; None if there is none.
 #[pyfunction]
-#[pyo3(signature = (outcome, robot, name, date=None))]
+#[pyo3(signature = (outcome, fit, robot, name, date=None))]
 pub(crate) fn outcome_put(
-    outcome: &str,
+    outcome: &Bound<'_, PyAny>,
+    fit: Option<&Bound<'_, PyAny>>,
     robot: &Bound<'_, PyAny>,
     name: &Bound<'_, PyAny>,
     date: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Option<Robot>> {
     let py = robot.py();
-    let outcome: Outcome = read_json(py, "outcome of a bring-up", outcome)?;
+    let outcome = outcome_of(outcome, fit)?;
     let date = date.map(|date| date_of(date, "date")).transpose()?;
     let name = text(name, "name")?;
     let robot = part::<Robot>(robot, "robot", "Robot(...)")?.get();
@@ -627,9 +663,26 @@ pub(crate) fn outcome_put(
 
 /// The compiled half of `Outcome.baseline`; None where it leaves nothing.
 #[pyfunction]
-pub(crate) fn outcome_baseline(py: Python<'_>, outcome: &str) -> PyResult<Option<String>> {
-    let outcome: Outcome = read_json(py, "outcome of a bring-up", outcome)?;
-    elbowroom::bring_up::Baseline::from_outcome(&outcome)
-        .map(|known| json(py, &known))
+pub(crate) fn outcome_baseline<'py>(
+    outcome: &Bound<'py, PyAny>,
+    fit: Option<&Bound<'py, PyAny>>,
+) -> PyResult<Option<Bound<'py, PyAny>>> {
+    elbowroom::bring_up::Baseline::from_outcome(&outcome_of(outcome, fit)?)
+        .map(|known| plain(outcome.py(), &known))
         .transpose()
+}
+
+/// An outcome of the core from the fields of one of the Python half and its fit.
+fn outcome_of(fields: &Bound<'_, PyAny>, fit: Option<&Bound<'_, PyAny>>) -> PyResult<Outcome> {
+    let mut outcome: Outcome = from_plain(fields, "outcome of a bring-up")?;
+    if let Some(fit) = fit {
+        outcome.fit = Some(LimitFit::given(fit, "fit")?.fit.as_ref().clone());
+    }
+    Ok(outcome)
+}
+
+/// The side from which a place is reached while the drive moves towards this end.
+#[pyfunction]
+pub(crate) fn reached_from(toward: &Bound<'_, PyAny>) -> PyResult<Option<&'static str>> {
+    Ok(Approach::moving_to(from_plain::<Side>(toward, "end")?).as_str())
 }

@@ -1,4 +1,4 @@
-//! Fitting: columns in; fits out as they are, comparisons as JSON from which the Python half makes its frozen dataclasses.
+//! Fitting: columns in; fits out as they are, comparisons in plain values from which the Python half makes its frozen dataclasses.
 
 use elbowroom::Code;
 use elbowroom::fit::{CompareOptions, FitOptions, Readings, Run};
@@ -6,7 +6,7 @@ use pyo3::prelude::*;
 
 use crate::arrays::column;
 use crate::fitted::Columns;
-use crate::json::json;
+use crate::json::plain;
 use crate::limit_fit::{LimitFit, said};
 use crate::numbers::maybe_number;
 use crate::refuse;
@@ -55,17 +55,17 @@ pub(crate) fn fit_limits(
     Ok(LimitFit::with(fit, Columns::new(drive, measured, approach)))
 }
 
-/// The compiled half of `elbowroom.compare`: the comparison as JSON, whether it counts as a change, the sentences of its
+/// The compiled half of `elbowroom.compare`: the comparison, whether it counts as a change, the sentences of its
 /// diagnoses, and those of the earlier and the later fit's warnings.
 #[pyfunction]
 #[pyo3(signature = (old, new, *, smallest_drive=None, smallest_share=None))]
-pub(crate) fn fit_compare(
-    py: Python<'_>,
-    old: &Bound<'_, PyAny>,
-    new: &Bound<'_, PyAny>,
-    smallest_drive: Option<&Bound<'_, PyAny>>,
-    smallest_share: Option<&Bound<'_, PyAny>>,
-) -> PyResult<String> {
+pub(crate) fn fit_compare<'py>(
+    py: Python<'py>,
+    old: &Bound<'py, PyAny>,
+    new: &Bound<'py, PyAny>,
+    smallest_drive: Option<&Bound<'py, PyAny>>,
+    smallest_share: Option<&Bound<'py, PyAny>>,
+) -> PyResult<Bound<'py, PyAny>> {
     let mut options = CompareOptions::default();
     if let Some(smallest) = maybe_number(smallest_drive, "smallest_drive")? {
         options = options.with_smallest_drive(smallest);
@@ -78,12 +78,16 @@ pub(crate) fn fit_compare(
     let found = found.map_err(|error| refuse::fit(py, &error))?;
     let sentences: Vec<String> = found.diagnoses.iter().map(ToString::to_string).collect();
     let [old_said, new_said] = [&found.old_warnings, &found.new_warnings].map(|warnings| said(warnings));
-    json(py, &(&found, found.is_changed(), sentences, old_said, new_said))
+    plain(py, &(&found, found.is_changed(), sentences, old_said, new_said))
 }
 
-/// The compiled half of `elbowroom.positioning`: the result as JSON, and the numbers as they were read.
+/// The compiled half of `elbowroom.positioning`: the result, and the numbers as they were read.
 #[pyfunction]
-pub(crate) fn positioning(py: Python<'_>, targets: &Bound<'_, PyAny>, runs: &Bound<'_, PyAny>) -> PyResult<String> {
+pub(crate) fn positioning<'py>(
+    py: Python<'py>,
+    targets: &Bound<'py, PyAny>,
+    runs: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
     let targets = column(targets, "targets")?;
     let wrong = || {
         let sentence =
@@ -106,5 +110,5 @@ pub(crate) fn positioning(py: Python<'_>, targets: &Bound<'_, PyAny>, runs: &Bou
         })
         .collect();
     let found = elbowroom::fit::positioning(&targets, &runs).map_err(|error| refuse::fit(py, &error))?;
-    json(py, &(&found, &read))
+    plain(py, &(&found, &read))
 }

@@ -1,14 +1,67 @@
-//! Records of the core as JSON, and as dicts with the keys of a robot file.
+//! Records of the core in Python's own numbers, words, lists and dicts; as JSON, to be saved; and with the keys of a robot file.
 
 use elbowroom::robot::{FileError, FileFault, read_feedback, read_transmission};
 use elbowroom::{Code, FeedbackRecord, TransmissionRecord};
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyDict, PyFloat, PyList, PyTuple};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use crate::numbers::kind_of;
-use crate::refuse;
+use crate::refuse::{self, Place};
+
+/// A record of the core in Python's own numbers, words, tuples, lists and dicts, with the names that it is saved with.
+pub(crate) fn plain<'py>(py: Python<'py>, record: &impl Serialize) -> PyResult<Bound<'py, PyAny>> {
+    Ok(pythonize::pythonize(py, record)?)
+}
+
+/// A record of the core from what the Python half made of its own, whose numbers must be finite.
+pub(crate) fn from_plain<R: DeserializeOwned>(given: &Bound<'_, PyAny>, what: &str) -> PyResult<R> {
+    let refused = |why: &str| {
+        let sentence = format!("this {what} cannot be used: {why}; give it as it was made");
+        refuse::exception(
+            given.py(),
+            "BringUpError",
+            Code::WrongType,
+            &sentence,
+            given,
+            Place::default(),
+        )
+    };
+    if let Some(field) = not_finite(given, "a number")? {
+        return Err(refused(&format!("{field} is not finite")));
+    }
+    pythonize::depythonize(given).map_err(|error| {
+        let said = error.to_string();
+        // Without the class of Python's error; a word that is not one of its kind in words of our own.
+        let own = said.split_once("Error: ").map_or(&*said, |(_, own)| own);
+        match own.strip_prefix("unknown variant ") {
+            Some(own) => refused(&own.replace(", expected one of ", " is none of ").replace('`', "")),
+            None => refused(own),
+        }
+    })
+}
+
+/// The name of the first number that is not finite, among all that stand in a dict, a list or a tuple.
+fn not_finite(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Option<String>> {
+    if let Ok(number) = given.cast::<PyFloat>() {
+        return Ok((!number.value().is_finite()).then(|| name.to_owned()));
+    }
+    let items: Vec<(String, Bound<'_, PyAny>)> = if let Ok(fields) = given.cast::<PyDict>() {
+        fields.iter().map(|(name, value)| (name.to_string(), value)).collect()
+    } else if given.is_instance_of::<PyList>() || given.is_instance_of::<PyTuple>() {
+        let items = given.try_iter()?.map(|item| Ok((name.to_owned(), item?)));
+        items.collect::<PyResult<_>>()?
+    } else {
+        return Ok(None);
+    };
+    for (name, value) in items {
+        if let Some(found) = not_finite(&value, &name)? {
+            return Ok(Some(found));
+        }
+    }
+    Ok(None)
+}
 
 /// Turns a result of the core into JSON; Python's reader gives every float back bit for bit.
 pub(crate) fn json(py: Python<'_>, result: &impl Serialize) -> PyResult<String> {

@@ -46,7 +46,7 @@ mod _core {
     #[pymodule_export]
     use super::bring_up::{
         Bracket, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_baseline, outcome_put,
-        sense_advice, sweep_places,
+        reached_from, sense_advice, sweep_places,
     };
     #[pymodule_export]
     use super::bring_up_plans::usual;

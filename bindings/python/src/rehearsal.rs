@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::bring_up::{ActionRecord, Ended, bring_up_error, read_json};
 use crate::bring_up_plans::fault_of;
 use crate::joint::Joint;
-use crate::json::json;
+use crate::json::{from_plain, json, plain};
 use crate::numbers::{flag, kind_of, maybe_number, number, pair, part, word_of};
 use crate::refuse;
 
@@ -344,12 +344,12 @@ impl Person {
         json(py, &*self.person())
     }
 
-    /// Does an action, given as JSON, on a virtual joint; the report as JSON, or null.
-    fn carry_out(&self, py: Python<'_>, action: &str, joint: &Bound<'_, PyAny>) -> PyResult<String> {
-        let action: Action = read_json(py, "action", action)?;
-        let joint = part::<VirtualJoint>(joint, "joint", "VirtualJoint(...)")?.get();
-        let report = self.person().carry_out(&action, &mut joint.joint());
-        json(py, &report)
+    /// Does an action on a virtual joint; the report, or None.
+    fn carry_out<'py>(&self, action: &Bound<'py, PyAny>, joint: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let action: Action = from_plain(action, "action")?;
+        let at = part::<VirtualJoint>(joint, "joint", "VirtualJoint(...)")?.get();
+        let report = self.person().carry_out(&action, &mut at.joint());
+        plain(joint.py(), &report)
     }
 }
 
@@ -359,18 +359,18 @@ pub(crate) fn rehearsed_faults() -> Vec<&'static str> {
     Fault::REHEARSED.map(Fault::as_str).to_vec()
 }
 
-/// A joint drawn from a seed, or a given one, healthy or broken, and the plan that fits it as JSON.
+/// A joint drawn from a seed, or a given one, healthy or broken, and the plan that fits it.
 #[pyfunction]
 #[pyo3(signature = (seed, fault=None, joint=None, alignment=false))]
-pub(crate) fn rehearsal(
-    seed: &Bound<'_, PyAny>,
-    fault: Option<&Bound<'_, PyAny>>,
-    joint: Option<&Bound<'_, PyAny>>,
+pub(crate) fn rehearsal<'py>(
+    seed: &Bound<'py, PyAny>,
+    fault: Option<&Bound<'py, PyAny>>,
+    joint: Option<&Bound<'py, PyAny>>,
     alignment: bool,
-) -> PyResult<(VirtualJoint, String)> {
+) -> PyResult<(VirtualJoint, Bound<'py, PyAny>)> {
     let py = seed.py();
     let Rehearsal { joint, plan } = drawn(seed, fault, joint, alignment)?;
-    Ok((VirtualJoint::of(joint), json(py, &plan)?))
+    Ok((VirtualJoint::of(joint), plain(py, &plan)?))
 }
 
 fn drawn(
@@ -412,21 +412,20 @@ struct Step {
 struct Rehearsed<'a> {
     plan: &'a SessionPlan,
     steps: Vec<Step>,
-    ended: Ended<'a>,
     contacts: [f64; 2],
     obstacle: Option<&'static str>,
     commanded: [f64; 2],
 }
 
-/// The compiled half of `elbowroom.rehearsal.rehearse`: the whole run as JSON.
+/// The compiled half of `elbowroom.rehearsal.rehearse`: the whole run.
 #[pyfunction]
-pub(crate) fn rehearse(
-    seed: &Bound<'_, PyAny>,
-    fault: Option<&Bound<'_, PyAny>>,
-    joint: Option<&Bound<'_, PyAny>>,
+pub(crate) fn rehearse<'py>(
+    seed: &Bound<'py, PyAny>,
+    fault: Option<&Bound<'py, PyAny>>,
+    joint: Option<&Bound<'py, PyAny>>,
     alignment: bool,
-    wrong_answer_rate: &Bound<'_, PyAny>,
-) -> PyResult<String> {
+    wrong_answer_rate: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
     let py = seed.py();
     let mut person = person_of(wrong_answer_rate, seed)?;
     let Rehearsal { mut joint, plan } = drawn(seed, fault, joint, alignment)?;
@@ -448,10 +447,12 @@ pub(crate) fn rehearse(
     let rehearsed = Rehearsed {
         plan: session.plan(),
         steps,
-        ended: Ended::of(outcome, session.plan(), session.readings()),
         contacts: joint.contacts(),
         obstacle: joint.obstacle().map(Side::as_str),
         commanded: joint.commanded(),
     };
-    json(py, &rehearsed)
+    let told = plain(py, &rehearsed)?;
+    let ended = Ended::of(outcome, session.plan(), session.readings());
+    told.set_item("ended", ended.into_plain(py)?)?;
+    Ok(told)
 }

@@ -436,6 +436,45 @@ def test_the_evidence_goes_into_the_robot_file() -> None:
         outcome.put_into(robot, "wing_lefd")
 
 
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"guard": "x"}, "must be real number, not str"),
+        ({"speed": math.nan}, "speed is not finite"),
+        ({"verdict": "nope"}, "nope is none of ready, faulty, declined, stopped"),
+        ({"readings": -1}, "can't convert negative int to unsigned"),
+    ],
+)
+def test_an_outcome_changed_by_hand_is_refused_by_its_field(change: dict[str, Any], says: str) -> None:
+    robot = elb.Robot.load(data("heron.toml"))
+    changed = dataclasses.replace(rehearse(seed=3, joint=robot["wing_left"]).outcome, **change)
+    says = f"this outcome of a bring-up cannot be used: {says}; give it as it was made"
+    for use in (lambda: changed.put_into(robot, "wing_left"), changed.baseline):
+        with pytest.raises(elb.BringUpError) as refused:
+            use()
+        assert (refused.value.code, str(refused.value)) == ("wrong-type", says)
+
+
+def test_a_number_that_is_not_finite_is_found_at_any_depth() -> None:
+    outcome = rehearse(seed=3).outcome
+    assert outcome.lower is not None
+    changed = dataclasses.replace(outcome, lower=dataclasses.replace(outcome.lower, interval=(1.0, math.inf)))
+    with pytest.raises(elb.BringUpError, match="interval is not finite"):
+        changed.baseline()
+
+
+def test_the_fit_of_an_outcome_knows_its_readings() -> None:
+    rehearsal = Rehearsal.healthy(3)
+    person, session = Person(seed=3), bu.Session(rehearsal.plan)
+    while (report := person.carry_out(session.next(), rehearsal.joint)) is not None:
+        session.report(report)
+    assert session.outcome is not None and session.outcome.fit is not None
+    fit, readings = session.outcome.fit, session.readings
+    assert fit.drive == tuple(one.place.drive for one in readings)
+    assert fit.measured == tuple(one.reading for one in readings)
+    assert fit.approach == tuple("below" if one.place.toward == "upper" else "above" for one in readings)
+
+
 def test_the_index_is_set_and_moves_the_feedback() -> None:
     assert rehearse(seed=5, fault="sensor-runs-out").outcome.fault == "sensor-runs-out"
     report = rehearse(seed=5, fault="sensor-runs-out", alignment=True)

@@ -44,11 +44,7 @@ pub(super) fn advise(ends: [Known; 2], mut line: Vec<f64>, sd: f64, span: f64, s
         return None;
     }
     let out = if weaker.side == Side::Upper { 1.0 } else { -1.0 };
-    let approach = if weaker.side == Side::Upper {
-        Approach::Below
-    } else {
-        Approach::Above
-    };
+    let approach = Approach::moving_to(weaker.side);
     let reading = |drive| NextReading { drive, approach };
     let Some((at, u)) = weaker.stop else {
         let last = weaker.end.at;

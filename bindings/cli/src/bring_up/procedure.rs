@@ -20,10 +20,7 @@ pub(crate) struct Taken {
 impl Taken {
     /// The side from which its place was reached.
     pub(crate) const fn approach(&self) -> Approach {
-        match self.toward {
-            Side::Upper => Approach::Below,
-            Side::Lower => Approach::Above,
-        }
+        Approach::moving_to(self.toward)
     }
 }
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, field, fields
 from typing import Any, TypeAlias
 
@@ -286,7 +285,7 @@ def action_of(told: dict[str, Any]) -> Action:
 _DOUBTS = {"responded-other-way": "at", "no-load": "load", "loaded": "load", "grave": "", "unexpected": ""}
 
 
-def action_record(action: Action) -> str:
+def action_record(action: Action) -> Any:
     """The core's own record of an action."""
     record: Any
     match action:
@@ -316,7 +315,7 @@ def action_record(action: Action) -> str:
                 code="wrong-type",
                 value=action,
             )
-    return json.dumps(record)
+    return record
 
 
 def report_of(record: Any) -> Report | None:

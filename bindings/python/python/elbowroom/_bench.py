@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import Self
 
 from elbowroom import _core
 from elbowroom._actions import Report, report_of
 from elbowroom._bring_up import BringUp
-from elbowroom._plans import reached_from
 
 __all__ = ["Bench", "BenchPlan", "Prompt", "TypedReading"]
 
@@ -220,7 +218,7 @@ class Bench(BringUp[BenchPlan]):
         >>> prompt.kind, prompt.question, [word for word, meaning in prompt.answers]
         ('ask', 'ready', ['done', 'no'])
         """
-        told = json.loads(self._core.prompt())
+        told = self._core.prompt()
         told["start"] = told.pop("from")
         told["cautions"] = tuple((one["code"], one["sentence"]) for one in told["cautions"])
         told["answers"] = tuple((one["word"], one["meaning"]) for one in told["answers"])
@@ -250,7 +248,7 @@ class Bench(BringUp[BenchPlan]):
         >>> bench.typed("done")
         Answered(answer='done', degrees=None)
         """
-        report = report_of(json.loads(self._core.parse(text)))
+        report = report_of(self._core.parse(text))
         assert report is not None
         return report
 
@@ -278,24 +276,24 @@ class Bench(BringUp[BenchPlan]):
     @property
     def readings(self) -> tuple[TypedReading, ...]:
         """tuple of TypedReading: all readings typed so far, in their order."""
-        readings, _ = json.loads(self._core.so_far())
+        readings, _ = self._core.so_far()
         return tuple(TypedReading(**one) for one in readings)
 
     @property
     def is_not_the_stop_felt(self) -> tuple[bool, bool]:
         """(bool, bool): whether what the drive met is not the stop that was felt by hand, lower then upper."""
-        _, (lower, upper) = json.loads(self._core.so_far())
+        _, (lower, upper) = self._core.so_far()
         return lower, upper
 
     def _typed(self) -> list[tuple[float, float, str, bool]]:
         # Which readings count is told at the end.
         is_open = self.outcome is None
-        return [(one.drive, one.value, reached_from(one.toward), is_open or one.is_used) for one in self.readings if one.drive is not None]
+        return [(one.drive, one.value, _core.reached_from(one.toward), is_open or one.is_used) for one in self.readings if one.drive is not None]
 
     @classmethod
     def _loaded(cls, text: str, resume: bool) -> Self:
         core = _core.Procedure.loaded_bench(text, resume)
-        record = json.loads(core.plan())
+        record = core.plan()
         record["search_limits"] = tuple(record["search_limits"])
         return cls._of(BenchPlan(**record), core)
 

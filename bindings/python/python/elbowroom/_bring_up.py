@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any, Generic, Self, TypeVar
 
 from elbowroom import _core
@@ -77,7 +76,7 @@ class Procedure(Generic[Plan]):
         >>> session.next().question
         'ready'
         """
-        return action_of(json.loads(self._core.next()))
+        return action_of(self._core.next())
 
     def report(self, report: Report) -> Action:
         """Take the report of what `next` asked, and give what to do then.
@@ -145,7 +144,7 @@ class BringUp(Procedure[Plan]):
     @property
     def outcome(self) -> Outcome | None:
         """Outcome or None: how it ended, when it has."""
-        told: dict[str, Any] | None = json.loads(self._core.found())
+        told: dict[str, Any] | None = self._core.found()
         return None if told is None else outcome_of(told)
 
     @drawing(
@@ -278,12 +277,12 @@ class SenseTest(Procedure[SensePlan]):
     @property
     def samples(self) -> tuple[SenseSample, ...]:
         """tuple of SenseSample: the samples so far, in their order."""
-        return tuple(SenseSample(**sample) for sample in json.loads(self._core.so_far()))
+        return tuple(SenseSample(**sample) for sample in self._core.so_far())
 
     @property
     def result(self) -> SenseResult | None:
         """SenseResult or None: the result, when the test is done."""
-        result, sentence = json.loads(self._core.found())
+        result, sentence = self._core.found()
         return None if result is None else sense_of(result, sentence)
 
 
@@ -314,7 +313,7 @@ class Alignment(Procedure[AlignmentPlan]):
     @property
     def end(self) -> AlignmentEnd | None:
         """AlignmentEnd or None: how it ended, when it has."""
-        return alignment_end_of(json.loads(self._core.found()))
+        return alignment_end_of(self._core.found())
 
 
 class StopSearch(Procedure[StopSearchPlan]):
@@ -353,7 +352,7 @@ class StopSearch(Procedure[StopSearchPlan]):
     @property
     def end(self) -> SearchEnd | None:
         """SearchEnd or None: how it ended, when it has."""
-        found = json.loads(self._core.found())
+        found = self._core.found()
         if found is None:
             return None
         kind, values = tagged(found)
@@ -362,23 +361,23 @@ class StopSearch(Procedure[StopSearchPlan]):
     @property
     def clear(self) -> float:
         """float: the outermost drive angle found clear so far, deg."""
-        return float(json.loads(self._core.so_far())[0])
+        return float(self._core.so_far()[0])
 
     @property
     def contact(self) -> float | None:
         """float or None: the innermost drive angle at which contact was found, deg."""
-        found: float | None = json.loads(self._core.so_far())[1]
+        found: float | None = self._core.so_far()[1]
         return found
 
     @property
     def probes(self) -> int:
         """int: probes judged so far."""
-        return int(json.loads(self._core.so_far())[2])
+        return int(self._core.so_far()[2])
 
     @property
     def most_probes(self) -> int:
         """int: the most probes that this search can take, whatever is found."""
-        return int(json.loads(self._core.so_far())[3])
+        return int(self._core.so_far()[3])
 
     def stop(self) -> None:
         """End the search here and now; what is known stays known.
@@ -425,7 +424,7 @@ class Sweep(Procedure[SweepPlan]):
     @property
     def readings(self) -> tuple[SweepReading, ...]:
         """tuple of SweepReading: what was read so far, in the order of the visits."""
-        return readings_of(json.loads(self._core.found()))
+        return readings_of(self._core.found())
 
 
 class Bracket:

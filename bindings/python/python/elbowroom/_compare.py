@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -217,8 +216,8 @@ def compare(
     >>> found.diagnoses[0].kind, [(one.teeth, one.horn) for one in found.teeth]
     ('offset-shifted', [(1, 24)])
     """
-    text = _core.fit_compare(old, new, smallest_drive=smallest_drive, smallest_share=smallest_share)
-    record, changed, sentences, old_said, new_said = json.loads(text)
+    found = _core.fit_compare(old, new, smallest_drive=smallest_drive, smallest_share=smallest_share)
+    record, changed, sentences, old_said, new_said = found
 
     def warnings(records: list[dict[str, Any]], sentences: list[str]) -> tuple[FitWarning, ...]:
         both = zip(records, sentences, strict=True)
@@ -433,7 +432,7 @@ def positioning(targets: Any, runs: Sequence[tuple[str, Any]]) -> Positioning:
     >>> round(found.both.reversal, 6)
     0.4
     """
-    record, read = json.loads(_core.positioning(targets, runs))
+    record, read = _core.positioning(targets, runs)
 
     def side(kind: Any, values: dict[str, Any] | None) -> Any:
         return None if values is None else kind(**values)

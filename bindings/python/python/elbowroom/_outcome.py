@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +15,6 @@ from elbowroom._plans import (
     SenseResult,
     alignment_end_of,
     baseline_of,
-    reached_from,
     readings_of,
     sense_of,
     sense_record,
@@ -140,8 +138,8 @@ class Outcome:
         >>> baseline.lower < baseline.at < baseline.upper
         True
         """
-        told = _core.outcome_baseline(json.dumps(_outcome_record(self)))
-        return None if told is None else baseline_of(json.loads(told))
+        told = _core.outcome_baseline(_outcome_record(self), self.fit)
+        return None if told is None else baseline_of(told)
 
     def put_into(self, robot: Robot, name: str, *, date: datetime.date | None = None) -> Robot:
         """A robot with this travel and its evidence written into a joint; the rest of the file stays as it is.
@@ -176,7 +174,7 @@ class Outcome:
         >>> run.outcome.put_into(robot, "wing_left").entry("wing_left").evidence.lower.kind
         'contact'
         """
-        put = _core.outcome_put(json.dumps(_outcome_record(self)), robot, name, date)
+        put = _core.outcome_put(_outcome_record(self), self.fit, robot, name, date)
         if put is None:
             raise BringUpError(
                 f"the bring-up ended {self.verdict}: {self.sentence}; bring the joint up again",
@@ -196,16 +194,8 @@ def _end_of(record: dict[str, Any] | None) -> EndFound | None:
 
 def outcome_of(told: dict[str, Any]) -> Outcome:
     """An outcome from the core's record and sentences."""
-    record, readings = told["outcome"], readings_of(told["readings"])
+    record = told["outcome"]
     verdict, wrong = tagged(record["verdict"])
-    fit = None
-    if record["fit"] is not None:
-        fit = LimitFit.from_json(
-            json.dumps(record["fit"]),
-            drive=tuple(one.place.drive for one in readings),
-            measured=tuple(one.reading for one in readings),
-            approach=tuple(reached_from(one.place.toward) for one in readings),
-        )
     words = told["sense"] or {"reason": None, "advice": None}
     return Outcome(
         verdict=verdict,
@@ -219,14 +209,14 @@ def outcome_of(told: dict[str, Any]) -> Outcome:
         lower=_end_of(record["lower"]),
         upper=_end_of(record["upper"]),
         guard=record["guard"],
-        fit=fit,
+        fit=told["fit"],
         readings=record["readings"],
         **wrong,
     )
 
 
 def _outcome_record(outcome: Outcome) -> dict[str, Any]:
-    """The core's own record of an outcome."""
+    """The core's own record of an outcome, whose fit crosses as it is."""
     alignment: Any = None
     if outcome.alignment is not None:
         values = asdict(outcome.alignment)
@@ -240,7 +230,7 @@ def _outcome_record(outcome: Outcome) -> dict[str, Any]:
         "lower": None if outcome.lower is None else asdict(outcome.lower),
         "upper": None if outcome.upper is None else asdict(outcome.upper),
         "guard": outcome.guard,
-        "fit": None if outcome.fit is None else json.loads(outcome.fit.to_json()),
+        "fit": None,
         "readings": outcome.readings,
     }
 

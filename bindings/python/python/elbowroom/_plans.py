@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import Any
 
@@ -178,7 +177,7 @@ class AlignmentPlan:
         >>> plan.figures().fits
         True
         """
-        found = json.loads(_core.alignment_figures(self))
+        found = _core.alignment_figures(self)
         found["readings"] = tuple(found["readings"])
         return AlignmentFigures(**found)
 
@@ -383,7 +382,7 @@ class SweepPlan:
         >>> [place.drive for place in plan.places()]
         [10.0, 25.0, 40.0, 55.0, 70.0, 70.0, 55.0, 40.0, 25.0, 10.0]
         """
-        return tuple(SweepPlace(**place) for place in json.loads(_core.sweep_places(self))[0])
+        return tuple(SweepPlace(**place) for place in _core.sweep_places(self)[0])
 
     def reach(self) -> tuple[float, float]:
         """The lowest and the highest drive angle that is asked for, run-in included.
@@ -399,7 +398,7 @@ class SweepPlan:
         >>> plan.reach()
         (6.0, 74.0)
         """
-        lower, upper = json.loads(_core.sweep_places(self))[1]
+        lower, upper = _core.sweep_places(self)[1]
         return lower, upper
 
     def least_seconds(self) -> float:
@@ -416,7 +415,7 @@ class SweepPlan:
         >>> plan.least_seconds()
         4.0
         """
-        return float(json.loads(_core.sweep_places(self))[2])
+        return float(_core.sweep_places(self)[2])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -520,7 +519,7 @@ class SenseResult:
         -------
         str or None
         """
-        return _core.sense_advice(json.dumps(sense_record(self)), rising)
+        return _core.sense_advice(sense_record(self), rising)
 
 
 def sense_record(sense: SenseResult) -> dict[str, Any]:
@@ -603,11 +602,6 @@ class SearchEnd:
     by: float | None = None
     u: float | None = None
     step: float | None = None
-
-
-def reached_from(toward: str) -> str:
-    """The side of approach of a place that was reached towards this end."""
-    return "below" if toward == "upper" else "above"
 
 
 def readings_of(record: list[dict[str, Any]]) -> tuple[SweepReading, ...]:

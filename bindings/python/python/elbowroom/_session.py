@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import Any, Self
 
 from elbowroom import _core
 from elbowroom._bring_up import BringUp
-from elbowroom._plans import AlignmentPlan, Baseline, Pace, SensePlan, SweepReading, baseline_of, reached_from, readings_of
+from elbowroom._plans import AlignmentPlan, Baseline, Pace, SensePlan, SweepReading, baseline_of, readings_of
 
 __all__ = ["Session", "SessionPlan"]
 
@@ -151,15 +150,15 @@ class Session(BringUp[SessionPlan]):
     @property
     def readings(self) -> tuple[SweepReading, ...]:
         """tuple of SweepReading: readings of the sweeps so far."""
-        return readings_of(json.loads(self._core.so_far()))
+        return readings_of(self._core.so_far())
 
     def _typed(self) -> list[tuple[float, float, str, bool]]:
-        return [(one.place.drive, one.reading, reached_from(one.place.toward), True) for one in self.readings]
+        return [(one.place.drive, one.reading, _core.reached_from(one.place.toward), True) for one in self.readings]
 
     @classmethod
     def _loaded(cls, text: str, resume: bool) -> Self:
         core = _core.Procedure.loaded(text, resume)
-        return cls._of(plan_of(json.loads(core.plan())), core)
+        return cls._of(plan_of(core.plan()), core)
 
 
 for _name in __all__:

@@ -6,7 +6,6 @@ questions, and `VirtualJoint` stands where the real one would.
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -142,7 +141,7 @@ class Rehearsal:
 
 def _drawn(seed: int, fault: str | None, joint: Joint | None, alignment: bool) -> Rehearsal:
     made, plan = _core.rehearsal(seed, fault, joint, alignment)
-    return Rehearsal(made, plan_of(json.loads(plan)))
+    return Rehearsal(made, plan_of(plan))
 
 
 class Person:
@@ -188,7 +187,7 @@ class Person:
         >>> Person(seed=3).carry_out(Session(rehearsal.plan).next(), rehearsal.joint)
         Answered(answer='done', degrees=None)
         """
-        return report_of(json.loads(self._core.carry_out(action_record(action), joint)))
+        return report_of(self._core.carry_out(action_record(action), joint))
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Person):
@@ -320,7 +319,7 @@ def rehearse(
     >>> rehearse(seed=7, fault="wires-swapped").outcome.fault
     'wires-swapped'
     """
-    told = json.loads(_core.rehearse(seed, fault, joint, alignment, wrong_answer_rate))
+    told = _core.rehearse(seed, fault, joint, alignment, wrong_answer_rate)
     steps = []
     for step in told["steps"]:
         report = report_of(step["report"])
