@@ -113,21 +113,30 @@ fn table(joint: Joint, rng: &mut XorShiftRng) -> Option<LimitFit> {
     fit_limits(&readings, &options).ok()
 }
 
-/// Pairs of tables, the later one of a joint that was changed; `first` is the first seed.
+/// Pairs of tables, the later one of a joint that was changed; `first` is the first seed. On all cores, in the order of the seeds.
 fn pairs(old: Joint, new: Joint, seeds: u64, first: u64) -> Vec<Comparison> {
-    (0..seeds)
-        .filter_map(|seed| {
-            let mut rng = XorShiftRng::seed_from_u64(first + seed);
-            // Where the stops lie between the commands differs from joint to joint.
-            let place: f64 = rng.random_range(-2.0..2.0);
-            let at = |joint: Joint| Joint {
-                stops: joint.stops.map(|stop| stop + place),
-                ..joint
-            };
-            let (old, new) = (table(at(old), &mut rng)?, table(at(new), &mut rng)?);
-            Some(compare(&old, &new, &CompareOptions::default()).unwrap())
-        })
-        .collect()
+    let pair = |seed: u64| {
+        let mut rng = XorShiftRng::seed_from_u64(first + seed);
+        // Where the stops lie between the commands differs from joint to joint.
+        let place: f64 = rng.random_range(-2.0..2.0);
+        let at = |joint: Joint| Joint {
+            stops: joint.stops.map(|stop| stop + place),
+            ..joint
+        };
+        let (old, new) = (table(at(old), &mut rng)?, table(at(new), &mut rng)?);
+        Some(compare(&old, &new, &CompareOptions::default()).unwrap())
+    };
+    let threads = std::thread::available_parallelism().map_or(1, usize::from) as u64;
+    let share = seeds.div_ceil(threads);
+    std::thread::scope(|scope| {
+        let parts: Vec<_> = (0..threads)
+            .map(|part| scope.spawn(move || (part * share..seeds.min((part + 1) * share)).filter_map(pair).collect()))
+            .collect();
+        parts
+            .into_iter()
+            .flat_map(|part| -> Vec<Comparison> { part.join().unwrap() })
+            .collect()
+    })
 }
 
 fn significant(found: &Comparison) -> bool {

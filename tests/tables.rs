@@ -97,3 +97,17 @@ fn lengths_of_arc_are_angles_and_flipped_ones_negative() {
     }
     assert!(as_arc.with_arc_radius(Some(-1.0)).apply(&mut values).is_err());
 }
+
+/// A number with its unit is called that only where both are: the rest of a cell may be anything.
+#[test]
+fn a_cell_that_is_no_number_is_told_from_one_with_a_unit() {
+    let refused = |cell: &str| readings(&format!("drive,measured\n0,0\n1,{cell}\n2,2\n")).unwrap_err();
+    for cell in ["42 deg", "42.5 °", "42 mm"] {
+        let digits = cell.split(' ').next().unwrap();
+        let unit = format!("is a number with a unit; write the number without it: {digits}");
+        assert!(refused(cell).contains(&unit), "{cell}: {}", refused(cell));
+    }
+    for cell in ["4.2.1 deg", "42 herons", "deg", "x42"] {
+        assert!(refused(cell).contains("is not a number"), "{cell}: {}", refused(cell));
+    }
+}

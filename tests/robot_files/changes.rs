@@ -298,6 +298,10 @@ fn what_is_taken_out_leaves_its_comments() {
             "[joint.wing.transmission] # bent\nkind = \"spool\"\ndrum = 20 # mm\nper_turn = 0\npulley = 20",
             "rest = 10 # idle\n# bent\n# mm\n",
         ),
+        (
+            "\n# Bent.\n[joint.wing.transmission]\nkind = \"spool\"\ndrum = 20\nper_turn = 0\n# mm\npulley = 20",
+            "rest = 10 # idle\n# Bent.\n# mm\n",
+        ),
     ] {
         let text = format!(
             "format = 1\nservo = {{ angle = [0, 180], pulse_us = [500, 2500] }}\ntimer = {{ frame_hz = 50, counts_per_frame = 4096 }}\n\n\
