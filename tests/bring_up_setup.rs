@@ -3,9 +3,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use elbowroom::bring_up::{
-    Action, Answer, Baseline, Caution, Fault, Outcome, Question, Report, SensePlan, Session, SessionPlan, Side,
-    Verdict, Watch,
+    Action, Answer, Baseline, Bracket, BracketPlan, Caution, Fault, Found, Outcome, Question, Report, SensePlan,
+    Session, SessionPlan, Side, Verdict, Watch, teeth,
 };
+use elbowroom::fit::{EndKind, FitOptions, Readings, fit_limits};
 use elbowroom::robot::Robot;
 use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 
@@ -352,4 +353,62 @@ fn the_travel_found_is_adopted() {
     let ([lower, upper], [found_lower, found_upper]) = (record.joint.travel.unwrap(), outcome.travel().unwrap());
     assert!((0.0..1.1e-3).contains(&(lower - found_lower)) && (0.0..1.1e-3).contains(&(found_upper - upper)));
     assert!(!record.adopt(&Bench::new(|_| 3.0).outcome(plan()), None));
+}
+
+#[test]
+fn a_baseline_stands_between_the_ends_of_its_fit() {
+    let drive: Vec<f64> = (0..61).map(|step| 10.0 + 2.0 * f64::from(step)).collect();
+    let wobble = |at: usize| [0.02, -0.03, 0.01, 0.0, -0.01][at % 5];
+    let measured: Vec<f64> = drive
+        .iter()
+        .enumerate()
+        .map(|(at, d)| 3.0 * d.clamp(30.0, 110.0) + wobble(at))
+        .collect();
+    let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+    assert_eq!((fit.lower.kind, fit.upper.kind), (EndKind::Contact, EndKind::Contact));
+    let known = Baseline::from_fit(&fit);
+    assert!((known.at - 70.0).abs() < 0.5, "{}", known.at);
+    assert!((known.reading - 210.0).abs() < 1.5, "{}", known.reading);
+    assert!((known.per_deg - 3.0).abs() < 0.01);
+    assert!((known.contacts[0].unwrap() - 30.0).abs() < 0.5 && (known.contacts[1].unwrap() - 110.0).abs() < 0.5);
+}
+
+#[test]
+fn teeth_are_counted_to_the_nearest_either_way() {
+    for (shift, expected) in [
+        (13.5, (1, 25)),
+        (-13.5, (-1, 25)),
+        (-30.0, (-2, 24)),
+        (-45.0, (-3, 24)),
+        (45.0, (3, 24)),
+        (-14.5, (-1, 25)),
+    ] {
+        assert_eq!(teeth(shift), Some(expected), "{shift}");
+    }
+    for shift in [0.0, 1.9, -1.9, 7.0, -7.0, 7.9] {
+        assert_eq!(teeth(shift), None, "{shift}");
+    }
+}
+
+#[test]
+fn probes_are_counted_one_by_one() {
+    for toward in [Side::Upper, Side::Lower] {
+        let sign = if toward == Side::Upper { 1.0 } else { -1.0 };
+        let plan = BracketPlan::new(toward, 70.0, 70.0 + sign * 20.0).with_step(4.0);
+        let mut search = Bracket::new(plan).unwrap();
+        let mut count = 0;
+        while let Some(angle) = search.probe() {
+            assert_eq!(search.probes(), count);
+            search
+                .report(if sign * (angle - 70.0) > 10.3 {
+                    Found::Contact
+                } else {
+                    Found::Clear
+                })
+                .unwrap();
+            count += 1;
+        }
+        assert_eq!((search.probes(), count), (6, 6));
+        assert!(search.most_probes() >= count);
+    }
 }

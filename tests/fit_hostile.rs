@@ -4,7 +4,7 @@
 use elbowroom::Code;
 use elbowroom::fit::{
     Approach, EndKind, FitError, FitOptions, LimitFit, LineFit, Readings, Run, Warning, fit_limits, fit_line,
-    fit_line_both, fit_line_weighted, fit_many, fit_polynomial, positioning, spread,
+    fit_line_both, fit_line_through_zero, fit_line_weighted, fit_many, fit_polynomial, positioning, spread,
 };
 use proptest::prelude::*;
 use serde_json::Value;
@@ -380,5 +380,37 @@ proptest! {
                 prop_assert!(!text.is_empty() && !text.contains('\n'));
             }
         }
+    }
+}
+
+#[test]
+fn a_line_through_zero_takes_pairs_only() {
+    let x = [1.0, 2.0, 3.0];
+    assert!(fit_line_through_zero(&x, &[2.0, 4.1, 5.9]).is_ok());
+    for y in [&[2.0, 4.0][..], &[2.0, 4.0, f64::NAN], &[2.0, 4.0, 6.0, 8.0]] {
+        assert!(fit_line_through_zero(&x, y).is_err(), "{y:?}");
+    }
+    assert!(fit_line_through_zero(&x[..1], &[2.0]).is_err());
+}
+
+/// Where readings are expected that prove a line or a degree, more are asked for than are there.
+#[test]
+fn more_drive_angles_are_asked_for_than_all_but_equal_ones() {
+    // The next float above 1 is another angle and tells nothing of a parabola.
+    let x = [0.0, 0.0, 1.0, 1.0, 1.0 + f64::EPSILON];
+    let Err(FitError::DriveAnglesEqual { distinct, needed, .. }) = fit_polynomial(&x, &x, 2) else {
+        panic!("{:?}", fit_polynomial(&x, &x, 2))
+    };
+    assert_eq!((distinct, needed), (3, 4));
+}
+
+#[test]
+fn options_of_a_fit_are_checked() {
+    let drive: Vec<f64> = (0..20).map(f64::from).collect();
+    let fit = |options: FitOptions| fit_limits(&Readings::new(&drive, &drive), &options);
+    assert!(fit(FitOptions::default().with_guard(0.0)).is_ok());
+    for guard in [-0.1, f64::NAN, f64::INFINITY] {
+        let refused = fit(FitOptions::default().with_guard(guard)).unwrap_err().to_string();
+        assert!(refused.contains("guard"), "{refused}");
     }
 }

@@ -661,3 +661,31 @@ fn order_and_units_make_no_difference() {
     }
     assert!(got.expected(f64::NAN).is_nan());
 }
+
+#[test]
+fn a_level_line_is_not_inverted() {
+    let line = |slope: f64| fit_line(&[0.0, 1.0, 2.0], &[5.0, 5.0 + slope, 5.0 + 2.0 * slope]).unwrap();
+    for (slope, inverted) in [(0.0, false), (0.5, false), (-0.5, true)] {
+        let joint = line(slope).joint([10.0, 20.0], Some([0.0, 1.0])).unwrap();
+        assert_eq!(joint.inverted, inverted, "{slope}");
+    }
+    assert!(line(0.0).joint([10.0, 20.0], None).is_err());
+}
+
+/// A reading on the very place of a contact may have met it; one at the end of what follows the line does follow it.
+#[test]
+fn a_reading_on_a_contact_is_not_between_the_stops() {
+    let drive: Vec<f64> = (0..31).map(|step| 3.0 * f64::from(step)).collect();
+    let measured: Vec<f64> = drive.iter().map(|d| d.clamp(20.0, 70.0)).collect();
+    let readings = Readings::new(&drive, &measured);
+    let mut fit = fit_limits(&readings, &FitOptions::default()).unwrap();
+    for (kind, itself) in [(EndKind::Contact, 0), (EndKind::Stalled, 1)] {
+        (fit.lower.kind, fit.lower.at) = (kind, 21.0);
+        (fit.upper.kind, fit.upper.at) = (kind, 69.0);
+        let between = fit.between_stops(&readings);
+        let kept = between.readings().drive;
+        // 24 to 66 by 3, and the two places themselves.
+        assert_eq!(kept.len(), 15 + 2 * itself, "{kept:?}");
+        assert_eq!(kept.contains(&21.0) && kept.contains(&69.0), itself == 1);
+    }
+}

@@ -3,7 +3,7 @@
 //! Invented joints with seeds of their own: the same readings on every run.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing)]
 
-use elbowroom::fit::{End, EndKind, FitOptions, LimitFit, Readings, fit_limits};
+use elbowroom::fit::{End, EndKind, FitOptions, LimitFit, Readings, fit_limits, fit_line};
 use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, Normal};
@@ -117,4 +117,41 @@ fn one_in_five_with_leverage() {
     let far = |x: f64| !(10.0..70.0).contains(&x);
     must("either way", held(NEITHER, false, far), 148, 148, 0);
     must("all upward", held(NEITHER, true, far), 148, 148, 0);
+}
+
+/// A reading is left out where its distance from the line of the others, over the standard uncertainty of that distance, is beyond Student's
+/// quantile for one test in a hundred over all readings: the externally studentised residual (Cook and Weisberg, Residuals and
+/// Influence in Regression, 1982, 2.2).
+#[test]
+fn a_reading_is_left_out_from_students_quantile_on() {
+    let n = 25;
+    let drive: Vec<f64> = (0..n).map(|step| 3.0 * f64::from(step)).collect();
+    let off = [0.11, -0.07, 0.03, -0.12, 0.09, 0.02, -0.06, 0.05, -0.1];
+    let at = 11;
+    let table = |astray: f64| -> Vec<f64> {
+        let value = |(i, d): (usize, &f64)| 0.8 * d + if i == at { astray } else { off[i * 5 % 9] };
+        drive.iter().enumerate().map(value).collect()
+    };
+    let is_left_out = |astray: f64| {
+        let measured = table(astray);
+        let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+        assert!(fit.rejected.iter().all(|rejected| rejected.index == at));
+        !fit.rejected.is_empty()
+    };
+    let (mut kept, mut out) = (0.0, 3.0);
+    assert!(!is_left_out(kept) && is_left_out(out));
+    for _ in 0..30 {
+        let middle = 0.5 * (kept + out);
+        *if is_left_out(middle) { &mut out } else { &mut kept } = middle;
+    }
+    let measured = table(kept);
+    let others = |values: &[f64]| -> Vec<f64> {
+        let all = values.iter().enumerate().filter(|(i, _)| *i != at);
+        all.map(|(_, value)| *value).collect()
+    };
+    let line = fit_line(&others(&drive), &others(&measured)).unwrap();
+    let expected = line.predict_single(drive[at], None);
+    let t = (measured[at] - expected.value) / expected.u;
+    let quantile = elbowroom::fit::t_quantile(1.0 - 0.5 * 0.01 / f64::from(n), f64::from(n - 3));
+    assert!((t / quantile - 1.0).abs() < 1e-4, "{t} for {quantile}");
 }

@@ -692,3 +692,152 @@ fn a_valid_range_is_where_the_movement_neither_turns_nor_ends() {
     }
     assert!(ends.iter().all(|&seen| seen > 200), "{ends:?}");
 }
+
+/// The angle between two vectors taken as lines, deg.
+fn between([ax, ay]: [f64; 2], [bx, by]: [f64; 2]) -> f64 {
+    let sine = (ax * by - ay * bx) / (ax.hypot(ay) * bx.hypot(by));
+    sine.abs().asin().to_degrees()
+}
+
+#[test]
+fn the_angle_to_a_dead_centre_is_that_of_the_links() {
+    // Lengths far from 1: a product in place of a quotient would be far off.
+    let links = FourBar {
+        crank: 40.0,
+        coupler: 120.0,
+        rocker: 80.0,
+        ground: 100.0,
+        rocker_at_zero: 0.0,
+        branch: Branch::Left,
+    };
+    let mechanism = Mechanism::FourBar(links);
+    let [lower, upper] = mechanism.valid_range(100.0).unwrap();
+    for (end, inward) in [(lower, 1.0), (upper, -1.0)] {
+        let at = end + inward * 1e-3;
+        let refused = mechanism.check([at.min(at + inward), at.max(at + inward)]).unwrap_err();
+        let LinkageError::DeadCentreNear { command, links_deg, .. } = refused else {
+            panic!("{refused}")
+        };
+        let (crank, rocker) = (links.crank_deg(command).to_radians(), command.to_radians());
+        let pin = [40.0 * crank.cos(), 40.0 * crank.sin()];
+        let arm = [80.0 * rocker.cos(), 80.0 * rocker.sin()];
+        let coupler = [100.0 + arm[0] - pin[0], arm[1] - pin[1]];
+        let least = between(pin, coupler).min(between(arm, coupler));
+        assert!(
+            (links_deg - least).abs() < 1e-6 * (1.0 + least),
+            "{links_deg} for {least}"
+        );
+    }
+    // A range that keeps clear of both by two degrees of the links is taken.
+    assert!(mechanism.check([lower + 8.0, upper - 8.0]).is_ok());
+}
+
+/// Near either kind of dead centre, crank and coupler in one line or coupler and rocker, the angle told is that of the two links that are.
+#[test]
+fn near_each_dead_centre_the_angle_is_that_of_its_links() {
+    let mut told = [0, 0];
+    for [crank, coupler, rocker, ground] in [
+        [40.0, 120.0, 80.0, 100.0],
+        [100.0, 60.0, 50.0, 80.0],
+        [70.0, 45.0, 90.0, 100.0],
+        [30.0, 95.0, 60.0, 70.0],
+    ] {
+        for (branch, start) in Branch::ALL
+            .into_iter()
+            .flat_map(|branch| (0..24).map(move |i| (branch, 15.0 * f64::from(i))))
+        {
+            let links = FourBar {
+                crank,
+                coupler,
+                rocker,
+                ground,
+                rocker_at_zero: 0.0,
+                branch,
+            };
+            let mechanism = Mechanism::FourBar(links);
+            let Some([lower, upper]) = mechanism.valid_range(start) else {
+                continue;
+            };
+            for (end, inward) in [(lower, 1.0), (upper, -1.0)] {
+                let [a, b] = [end + inward * 1e-4, end + inward * 0.05];
+                let Err(LinkageError::DeadCentreNear { command, links_deg, .. }) =
+                    mechanism.check([a.min(b), a.max(b)])
+                else {
+                    continue;
+                };
+                let arm = |length: f64, deg: f64| [length * deg.to_radians().cos(), length * deg.to_radians().sin()];
+                let ([hx, hy], [lx, ly]) = (arm(crank, links.crank_deg(command)), arm(rocker, command));
+                let across = [ground + lx - hx, ly - hy];
+                let angles = [between([hx, hy], across), between([lx, ly], across)];
+                let least = angles[0].min(angles[1]);
+                assert!(
+                    (links_deg - least).abs() < 1e-6 * (1.0 + least),
+                    "{links:?} at {command}: {links_deg}, {angles:?}"
+                );
+                told[usize::from(angles[1] < angles[0])] += 1;
+            }
+        }
+    }
+    assert!(told[0] > 10 && told[1] > 10, "{told:?}");
+}
+
+#[test]
+fn a_four_bar_over_a_whole_turn_is_refused() {
+    // A parallelogram goes round for ever, so that a movement of 370 deg is one of 10 deg as well.
+    let links = FourBar {
+        crank: 12.0,
+        coupler: 60.0,
+        rocker: 12.0,
+        ground: 60.0,
+        rocker_at_zero: 90.0,
+        branch: Branch::Left,
+    };
+    let mechanism = Mechanism::FourBar(links);
+    for range in [[-200.0, 200.0], [-40.0, 320.0], [0.0, 720.0]] {
+        assert_eq!(
+            mechanism.check(range),
+            Err(LinkageError::BeyondTurn {
+                lower: range[0],
+                upper: range[1]
+            })
+        );
+    }
+    assert!(
+        mechanism
+            .check([-40.0, 320.0])
+            .unwrap_err()
+            .to_string()
+            .contains("keep the command range below 360 deg")
+    );
+    for at in [-60.0, 0.0, 60.0] {
+        assert!((mechanism.command_near(mechanism.moved(at), 0.0) - at).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn lengths_have_a_least_and_a_most() {
+    let spool = |drum| {
+        Mechanism::Spool(Spool {
+            drum,
+            per_turn: 0.0,
+            pulley: drum,
+        })
+    };
+    for (drum, is_good) in [
+        (1e-90, false),
+        (0.9e-6, false),
+        (1e-6, true),
+        (20.0, true),
+        (1e9, true),
+        (1.1e9, false),
+        (1e90, false),
+        (1e308, false),
+    ] {
+        assert_eq!(spool(drum).check([0.0, 90.0]).is_ok(), is_good, "{drum:e}");
+    }
+    let refused = spool(1e90).check([0.0, 90.0]).unwrap_err().to_string();
+    assert_eq!(
+        refused,
+        "transmission drum is 1e90; write it in mm; lengths from 1e-6 to 1e9 can be computed"
+    );
+}

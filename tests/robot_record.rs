@@ -11,7 +11,7 @@ use elbowroom::fit::{FitOptions, LimitFit, Readings, fit_limits};
 use elbowroom::robot::{
     Check, Date, DriveUnit, EntryRecord, Evidence, MeasuredAs, Robot, Rule, Source, SourceState, sha256,
 };
-use elbowroom::{ServoRecord, TimerRecord};
+use elbowroom::{JointRecord, ServoRecord, TimerRecord};
 use std::fmt::Write as _;
 
 const SERVO: ServoRecord<f64> = ServoRecord {
@@ -279,4 +279,36 @@ timer = { frame_hz = 50, counts_per_frame = 4096 }
             .assumed()
             .servo
     );
+}
+
+#[test]
+fn a_first_joint_stands_under_its_own_name_only() {
+    let mut robot = Robot::parse("format = 1\n").unwrap();
+    let record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, SERVO, TIMER);
+    robot.put(&EntryRecord::new("wing", record)).unwrap();
+    let text = robot.to_string();
+    assert!(text.contains("[joint.wing]") && !text.contains("[joint]"), "{text}");
+}
+
+/// A joint whose commands begin or end at 0 rests there, and one that does not reach 0 midway.
+#[test]
+fn a_joint_rests_at_zero_wherever_that_is_a_command() {
+    let drive: Vec<f64> = (0..41).map(|step| 10.0 + 2.0 * f64::from(step)).collect();
+    let record = |zero: f64| {
+        let measured: Vec<f64> = drive.iter().map(|d| d - zero).collect();
+        let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+        EntryRecord::from_fit("wing", &fit, None, SERVO, TIMER).unwrap()
+    };
+    let [lower, upper] = record(0.0).joint.command;
+    for (zero, rest) in [
+        (lower, 0.0),
+        (upper, 0.0),
+        (50.0, 0.0),
+        (lower - 4.0, 0.5 * (upper - lower) + 4.0),
+        (upper + 4.0, 0.5 * (lower - upper) - 4.0),
+    ] {
+        let joint = record(zero).joint;
+        assert!((joint.command[0] - (lower - zero)).abs() < 1e-3, "{:?}", joint.command);
+        assert!((joint.rest - rest).abs() < 2e-3, "{zero}: {}", joint.rest);
+    }
 }
