@@ -105,7 +105,9 @@ impl core::fmt::Display for Fault {
             Self::SupplySag => "the drive is much slower than rated: measure the supply voltage under load",
             Self::ChannelSwapped => "another joint moved: look for swapped channels",
             Self::SensorRunsOut => "the sensor's range ends before the joint's: align the sensor again",
-            Self::DriveSilent => "nothing moved: test the drive's supply and its signal wire",
+            Self::DriveSilent => {
+                "the drive did not move: test its supply and its signal wire; if it did not move in the sense test and the servo has a sensor of its own, set watch to sensor-only"
+            }
             Self::SensorShifted => {
                 "the sensor reads differently at the same stops: it has turned on its shaft; set its alignment"
             }

@@ -143,7 +143,9 @@ impl core::fmt::Display for SenseReason {
             Self::SensorErratic => {
                 "the reading does not follow the hand: look for an open wiper wire or a worn potentiometer"
             }
-            Self::DriveStill => "the drive never turned: look for its power and its signal wire",
+            Self::DriveStill => {
+                "the drive never turned: test its supply and its signal wire; a servo with a sensor of its own does not follow this one: set watch to sensor-only"
+            }
             Self::DriveOneWay => {
                 "the drive turned only one way: the reading at which it stands still lies outside the turns; turn the sensor nearer to it, or look for a broken outer wire"
             }

@@ -190,6 +190,45 @@ fn the_figures_that_python_holds_to() {
     assert_eq!(std::fs::read_to_string(path).unwrap(), text);
 }
 
+/// A servo that holds by a sensor of its own cannot follow the one that is turned by hand: a plan that waits for it says what to change.
+#[test]
+fn a_drive_that_cannot_follow_the_sensor_is_told_from_the_plan() {
+    use elbowroom::bring_up::SessionPlan;
+    let Rehearsal { joint, .. } = Rehearsal::healthy(1).unwrap();
+    let usual = VirtualRecord::usual(joint.record().joint.clone(), [20.0, 100.0]);
+    assert_eq!(usual.watch, Watch::SensorOnly);
+    let plan = SessionPlan::new(60.0, [0.0, 180.0]);
+    assert_eq!(plan.sense.watch, Watch::SensorAndDrive);
+    let joint = VirtualJoint::checked(usual, 60.0, 3).unwrap();
+    let (_, outcome) = run(Rehearsal { joint, plan }, 0.0, 3);
+    assert_eq!(fault_of(&outcome), Some(Fault::DriveSilent));
+    let reason = outcome.sense.unwrap().reason.unwrap();
+    for said in [outcome.verdict.to_string(), reason.to_string()] {
+        assert!(
+            said.contains("supply") && said.ends_with("set watch to sensor-only"),
+            "{said}"
+        );
+    }
+}
+
+/// The speed found is that of the drive, where it is slower than rated.
+#[test]
+fn the_speed_of_a_slow_drive_is_measured() {
+    use elbowroom::bring_up::SessionPlan;
+    let Rehearsal { joint, .. } = Rehearsal::healthy(1).unwrap();
+    let mut usual = VirtualRecord::usual(joint.record().joint.clone(), [20.0, 120.0]);
+    usual.noise = 0.0;
+    let mut plan = SessionPlan::new(70.0, [0.0, 180.0]).with_rated_speed(300.0);
+    plan.sense.watch = Watch::SensorOnly;
+    for speed in [120.0, 150.0, 180.0, 210.0, 240.0] {
+        usual.speed = speed;
+        let joint = VirtualJoint::checked(usual.clone(), 70.0, 3).unwrap();
+        let (_, outcome) = run(Rehearsal { joint, plan }, 0.0, 3);
+        let found = outcome.speed.unwrap();
+        assert!((found / speed - 1.0).abs() < 0.01, "{found} for {speed}");
+    }
+}
+
 #[test]
 fn the_usual_virtual_joint_is_checked_and_brought_up() {
     use elbowroom::bring_up::SessionPlan;
