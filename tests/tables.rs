@@ -102,7 +102,7 @@ fn lengths_of_arc_are_angles_and_flipped_ones_negative() {
 #[test]
 fn a_cell_that_is_no_number_is_told_from_one_with_a_unit() {
     let refused = |cell: &str| readings(&format!("drive,measured\n0,0\n1,{cell}\n2,2\n")).unwrap_err();
-    for cell in ["42 deg", "42.5 °", "42 mm"] {
+    for cell in ["42 deg", "42.5 mm"] {
         let digits = cell.split(' ').next().unwrap();
         let unit = format!("is a number with a unit; write the number without it: {digits}");
         assert!(refused(cell).contains(&unit), "{cell}: {}", refused(cell));
