@@ -104,7 +104,7 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
         .collect();
     let settings = CheckSettings::read(&top, &joints)?;
     Ok(Robot {
-        name: top.text("name", "name = \"heron\"")?.map(ToOwned::to_owned),
+        name: top.line("name", "name = \"heron\"")?.map(ToOwned::to_owned),
         joints,
         index,
         boards: boards.into_iter().map(|(board, _)| board).collect(),

@@ -51,7 +51,7 @@ macro_rules! tables {
 tables! {
     TOP "the file" "What holds for the whole robot." {
         must "format" "format = 1" "Version of the format; this library reads 1."
-        may "name" "name = \"heron\"" "Name of the robot."
+        may "name" "name = \"heron\"" "Name of the robot, on one line."
         may "timer" "timer = { frame_hz = 50, counts_per_frame = 4096 }" "Default timer of all joints."
         may "servo" "servo = { angle = [0, 180], pulse_us = [500, 2500] }" "Default servo of all joints."
         may "board" "[board.breast]" "Boards by name, one table each."

@@ -122,7 +122,7 @@ impl Robot {
     /// A robot without joints.
     ///
     /// # Errors
-    /// [`FileError`] for a name that is blank.
+    /// [`FileError`] for a name that is blank or takes several lines, as the text of a file does: that is for [`Robot::parse`].
     pub fn new(name: &str) -> Result<Self, FileError> {
         Self::parse(&edit::empty(name))
     }

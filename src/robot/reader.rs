@@ -149,6 +149,22 @@ impl<'a> Section<'a> {
         }
     }
 
+    /// A text that stands on one line wherever it is shown.
+    pub(super) fn line(&self, key: &str, example: &'static str) -> Read<Option<&'a str>> {
+        let text = self.text(key, example)?;
+        match self.get(key) {
+            Some((key, item)) if text.is_some_and(|text| text.chars().any(char::is_control)) => {
+                let fault = FileFault::WrongType {
+                    key: key.get().to_owned(),
+                    found: "a text of several lines".to_owned(),
+                    example,
+                };
+                Err(self.fault(fault, item.span().or_else(|| key.span())))
+            }
+            _ => Ok(text),
+        }
+    }
+
     pub(super) fn flag(&self, key: &str, example: &'static str) -> Read<Option<bool>> {
         self.value(key, example, Value::as_bool)
     }

@@ -239,6 +239,15 @@ fn a_robot_grows_from_nothing() {
         .unwrap();
     assert_eq!(Robot::parse(robot.to_toml()).unwrap(), robot);
     assert!(Robot::new(" ").is_err());
+    // The text of a file is no name.
+    let refused = Robot::new(FILE).unwrap_err();
+    assert_eq!(refused.code(), Code::WrongType);
+    assert!(
+        refused
+            .to_string()
+            .contains("name is a text of several lines; write e.g. name = \"heron\""),
+        "{refused}"
+    );
 }
 
 /// Of every size, mostly of one that a file may hold.
