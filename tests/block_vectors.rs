@@ -1,11 +1,11 @@
-//! Shared vectors of curved joints in blocks: whole images and what they answer, in `f32`; and names in the C source of an image.
+//! Shared vectors of curved joints in blocks: whole images and what they answer, in `f32`.
 //!
 //! `tests/data/vectors/block_f32.txt`; the format stands in `tests/data/vectors/README.md`. A board answers from the image alone; here
 //! the joint in memory has to give the same bits. `WRITE_VECTORS=1 cargo test --test block_vectors` writes them anew; a
 //! changed line is a changed promise.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing)]
 
-use elbowroom::block::{Block, BlockJoint, c_source, to_vec};
+use elbowroom::block::{Block, BlockJoint};
 use elbowroom::curve::SlopeRule;
 use elbowroom::linkage::Branch;
 use elbowroom::{FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
@@ -281,38 +281,4 @@ fn blocks_give_the_recorded_bits() {
         lines += 1;
     }
     assert!(lines > 5_000, "{lines}");
-}
-
-#[test]
-fn no_name_leaves_the_comment_of_a_firmware_array() {
-    let servo = ServoRecord {
-        angle: [0.0, 180.0],
-        pulse_us: [500.0, 2500.0],
-    };
-    let timer = TimerRecord {
-        frame_hz: 50.0,
-        counts_per_frame: 4096,
-    };
-    let joint = Joint::<f32>::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer)).unwrap();
-    let image = to_vec(&[(3, &joint)]).unwrap();
-    for name in [
-        "*/",
-        "x*/ int y; /*",
-        "*\n/",
-        "*\u{85}/",
-        "\\\n*/",
-        "??/\n*/",
-        "/**/",
-        "*",
-        "\r*/",
-    ] {
-        let source = c_source("block", &image, &[(3, name)]).unwrap();
-        assert_eq!(source.matches("*/").count(), 1, "{source}");
-        assert_eq!(source.matches("/*").count(), 1, "{source}");
-        assert!(source.find("*/").unwrap() > source.find("Check it once at start-up").unwrap());
-        // One line for the joint and two below it, whatever its name.
-        let (comment, _) = source.split_once("*/").unwrap();
-        assert_eq!(comment.lines().count(), 6, "{comment}");
-        assert!(comment.lines().skip(1).all(|line| line.starts_with(" *")), "{comment}");
-    }
 }

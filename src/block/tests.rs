@@ -419,3 +419,30 @@ fn a_length_is_that_of_its_joints_and_knots_alone() {
         }
     }
 }
+
+#[test]
+fn no_name_leaves_the_comment_of_a_firmware_array() {
+    let image = image(1);
+    let plain = c_source("block", &image, &[(100, "wing")]).unwrap();
+    let lines = plain.split_once("*/").unwrap().0.lines().count();
+    for name in [
+        "*/",
+        "x*/ int y; /*",
+        "*\n/",
+        "*\u{85}/",
+        "\\\n*/",
+        "??/\n*/",
+        "/**/",
+        "*",
+        "\r*/",
+    ] {
+        let source = c_source("block", &image, &[(100, name)]).unwrap();
+        assert_eq!(source.matches("*/").count(), 1, "{source}");
+        assert_eq!(source.matches("/*").count(), 1, "{source}");
+        assert!(source.find("*/").unwrap() > source.find("Check it once at start-up").unwrap());
+        // As many lines as under any name.
+        let (comment, _) = source.split_once("*/").unwrap();
+        assert_eq!(comment.lines().count(), lines, "{comment}");
+        assert!(comment.lines().skip(1).all(|line| line.starts_with(" *")), "{comment}");
+    }
+}

@@ -16,7 +16,7 @@ from elbowroom._robot import CheckReport, Entry, Evidence, Judgement, LimitsOut
 from elbowroom._transmission import BySide, Dimension, OtherBranch
 from elbowroom._types import Approach, Branch, Conversion
 
-__all__ = ["COLOURS", "LABELS", "LOOK", "MOST_KNOTS", "Bracket", "Candidate", "Choice", "CurveFit", "FeedbackFit", "LineFit", "LinkageFit", "Ramp", "Joint", "LimitFit", "Person", "Procedure", "Robot", "Servo", "Timer", "VirtualJoint", "__version__", "curve_fit", "feedback_fit", "file_bytes", "fit_compare", "fit_limits", "alignment_figures", "alignment_reading", "alignment_spare", "line_fit", "linkage_fit", "linkage_moved", "outcome_baseline", "outcome_put", "positioning", "rehearsal", "rehearse", "rehearsed_faults", "robot_from_text", "rounded", "rules", "sense_advice", "statistic", "sweep_places", "table_readings", "table_rows", "transmission_choose", "unit_to_si", "urdf", "usual"]
+__all__ = ["COLOURS", "LABELS", "LOOK", "MOST_KNOTS", "Bracket", "Candidate", "Choice", "CurveFit", "FeedbackFit", "LineFit", "LinkageFit", "Ramp", "Joint", "LimitFit", "Person", "Procedure", "Robot", "Servo", "Timer", "VirtualJoint", "__version__", "curve_fit", "feedback_fit", "file_bytes", "fit_compare", "fit_limits", "alignment_figures", "alignment_reading", "alignment_spare", "line_fit", "linkage_fit", "linkage_moved", "outcome_baseline", "outcome_put", "positioning", "reached_from", "rehearsal", "rehearse", "rehearsed_faults", "robot_from_text", "rounded", "rules", "sense_advice", "statistic", "sweep_places", "table_readings", "table_rows", "transmission_choose", "unit_to_si", "urdf", "usual"]
 
 COLOURS: dict[str, str]
 LABELS: dict[str, str]
