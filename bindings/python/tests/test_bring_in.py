@@ -19,7 +19,7 @@ PARTS: dict[str, Any] = {
     "timer": elb.Timer(frame_hz=50, counts_per_frame=4096),
 }
 ROBOT: dict[str, Any] = PARTS | {
-    "name": "heron \"the\" grey\n",
+    "name": "heron \"the\" grey \\",
     "board": {"breast": {"channels": 16}},
     "joint": {
         "wing_left": {
@@ -52,6 +52,7 @@ def test_a_dict() -> None:
         ({"joint": {"x": {"command": b"01"}}}, elb.ArgumentTypeError, "of type bytes"),
         ({"joint": {"x": 3}}, elb.ArgumentTypeError, "joint.x is of type int"),
         ({"nmae": "x"}, elb.RobotError, "name"),
+        ({"name": "heron\ngrey"}, elb.RobotError, "name is a text of several lines"),
         ({"format": 2}, elb.RobotError, "newer"),
     ],
 )
