@@ -44,6 +44,10 @@ pub use triangle::Triangle;
 /// Good practice keeps far more (a push-rod works well down to some 40 deg); at 1 deg friction alone locks the mechanism.
 pub const LEAST_ANGLE_DEG: f64 = 1.0;
 
+/// So far, deg, a command range stays short of a whole turn: nearer, rounding decides to which of both ends a movement belongs, in
+/// `f32` from some 0.0001 deg on.
+const SHORT_OF_TURN_DEG: f64 = 0.01;
+
 /// Commands within the range at which the mechanism's angles are looked at when it is checked.
 const LOOKS: u32 = 64;
 
@@ -150,7 +154,7 @@ impl Mechanism {
             }
         }
         // A movement would belong to several commands.
-        if parts.period() > 0.0 && upper - lower >= parts.period() {
+        if parts.period() > 0.0 && upper - lower > parts.period() - SHORT_OF_TURN_DEG {
             return Err(LinkageError::BeyondTurn { lower, upper });
         }
         for command in [lower, upper] {

@@ -807,10 +807,43 @@ fn a_four_bar_over_a_whole_turn_is_refused() {
             .check([-40.0, 320.0])
             .unwrap_err()
             .to_string()
-            .contains("keep the command range below 360 deg")
+            .contains("keep the command range below 359.99 deg")
     );
     for at in [-60.0, 0.0, 60.0] {
         assert!((mechanism.command_near(mechanism.moved(at), 0.0) - at).abs() < 1e-9);
+    }
+}
+
+/// Where crank and rocker both go round, the two ends of nearly a whole turn are told apart or refused. Over 6.6e-14 to 360 the lower end came
+/// back as the upper one.
+#[test]
+fn the_ends_of_nearly_a_whole_turn_are_told_apart() {
+    let mechanism = Mechanism::FourBar(FourBar {
+        crank: 50.33472029609202,
+        coupler: 68.39054259446009,
+        rocker: 92.01059022306482,
+        ground: 21.21538011851225,
+        rocker_at_zero: 50.996309396995194,
+        branch: Branch::Left,
+    });
+    for lower in [0.0, 6.577605313588517e-14, -180.0, 77.7] {
+        for short in [0.0, 7e-14, 1e-5, 0.009] {
+            let range = [lower, lower + 360.0 - short];
+            assert!(
+                matches!(mechanism.check(range), Err(LinkageError::BeyondTurn { .. })),
+                "{range:?}"
+            );
+        }
+        let range = [lower, lower + 359.98];
+        assert_eq!(mechanism.check(range), Ok(()));
+        for at in range {
+            let back = mechanism.command_near(mechanism.moved(at), lower + 179.99);
+            assert!((back - at).abs() < 1e-9, "{at} comes back as {back}");
+            // A movement of single precision belongs to the same end.
+            let single = f64::from(mechanism.moved(at) as f32);
+            let back = mechanism.command_near(single, lower + 179.99);
+            assert!((back - at).abs() < 1e-3, "{at} comes back as {back}");
+        }
     }
 }
 

@@ -36,8 +36,8 @@ pub enum LinkageError {
         /// The most that is allowed.
         most: f64,
     },
-    /// A command range of a whole turn or more, over which a movement belongs to several commands.
-    #[error("command {lower} to {upper} is a whole turn of the mechanism or more; keep the command range below 360 deg", lower = Shown(*lower), upper = Shown(*upper))]
+    /// A command range of a whole turn or more, or less than 0.01 deg short of one, over which a movement belongs to several commands.
+    #[error("command {lower} to {upper} is a whole turn of the mechanism or more, or nearly one; keep the command range below 359.99 deg", lower = Shown(*lower), upper = Shown(*upper))]
     BeyondTurn {
         /// Lower end of the command range.
         lower: f64,
