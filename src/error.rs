@@ -10,6 +10,7 @@ mod linkage;
 pub use curve::CurveError;
 pub use feedback::FeedbackError;
 pub use linkage::LinkageError;
+pub(crate) use linkage::MOST_TURN_DEG;
 
 /// A number in a sentence: short also where it is very large or small, and in words where it is none.
 pub(crate) struct Shown(pub(crate) f64);

@@ -21,6 +21,7 @@
 //! All mechanisms compute in `f64` whatever the number type of the joint, with roots and trigonometry of the `libm` crate: the same
 //! bits on every machine.
 
+use crate::error::MOST_TURN_DEG;
 use crate::math;
 
 mod four_bar;
@@ -43,10 +44,6 @@ pub use triangle::Triangle;
 ///
 /// Good practice keeps far more (a push-rod works well down to some 40 deg); at 1 deg friction alone locks the mechanism.
 pub const LEAST_ANGLE_DEG: f64 = 1.0;
-
-/// So far, deg, a command range stays short of a whole turn: nearer, rounding decides to which of both ends a movement belongs, in
-/// `f32` from some 0.0001 deg on.
-const SHORT_OF_TURN_DEG: f64 = 0.01;
 
 /// Commands within the range at which the mechanism's angles are looked at when it is checked.
 const LOOKS: u32 = 64;
@@ -154,7 +151,7 @@ impl Mechanism {
             }
         }
         // A movement would belong to several commands.
-        if parts.period() > 0.0 && upper - lower > parts.period() - SHORT_OF_TURN_DEG {
+        if parts.period() > 0.0 && upper - lower > MOST_TURN_DEG {
             return Err(LinkageError::BeyondTurn { lower, upper });
         }
         for command in [lower, upper] {

@@ -4,6 +4,10 @@ use super::Shown;
 use crate::code::Code;
 use thiserror::Error;
 
+/// The widest command range of a mechanism that turns, deg: nearer to a whole turn, rounding decides to which of both ends a movement
+/// belongs.
+pub(crate) const MOST_TURN_DEG: f64 = 359.99;
+
 /// Why a mechanism cannot serve a command range.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 #[non_exhaustive]
@@ -37,7 +41,7 @@ pub enum LinkageError {
         most: f64,
     },
     /// A command range of a whole turn or more, or less than 0.01 deg short of one, over which a movement belongs to several commands.
-    #[error("command {lower} to {upper} is a whole turn of the mechanism or more, or nearly one; keep the command range below 359.99 deg", lower = Shown(*lower), upper = Shown(*upper))]
+    #[error("command {lower} to {upper} is a whole turn of the mechanism or more, or nearly one; keep the command range below {} deg", Shown(MOST_TURN_DEG), lower = Shown(*lower), upper = Shown(*upper))]
     BeyondTurn {
         /// Lower end of the command range.
         lower: f64,

@@ -156,7 +156,7 @@ impl<'a> Section<'a> {
             Some((key, item)) if text.is_some_and(|text| text.chars().any(char::is_control)) => {
                 let fault = FileFault::WrongType {
                     key: key.get().to_owned(),
-                    found: "a text of several lines".to_owned(),
+                    found: "a text with line ends or other control characters".to_owned(),
                     example,
                 };
                 Err(self.fault(fault, item.span().or_else(|| key.span())))

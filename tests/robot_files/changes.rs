@@ -245,7 +245,7 @@ fn a_robot_grows_from_nothing() {
     assert!(
         refused
             .to_string()
-            .contains("name is a text of several lines; write e.g. name = \"heron\""),
+            .contains("name is a text with line ends or other control characters; write e.g. name = \"heron\""),
         "{refused}"
     );
 }

@@ -3,14 +3,13 @@
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
+use elbowroom::Side;
 use elbowroom::bring_up::{
     self as core, Action, Alignment, Bench, BringUpError, Outcome, SenseResult, SenseTest, Session, SessionPlan,
     StopSearch, Sweep, SweepReading, Verdict, teeth,
 };
 use elbowroom::fit::Approach;
-use elbowroom::{Code, Side};
 use pyo3::prelude::*;
-use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use crate::bring_up_plans::{
@@ -18,9 +17,9 @@ use crate::bring_up_plans::{
 };
 use crate::evidence::date_of;
 use crate::fitted::Columns;
-use crate::json::{from_plain, json, plain};
 use crate::limit_fit::LimitFit;
 use crate::numbers::{maybe_number, number, part, text};
+use crate::records::{from_plain, json, plain, read_json};
 use crate::refuse::{self, Place};
 use crate::robot::Robot;
 
@@ -42,39 +41,6 @@ pub(crate) fn bring_up_error(py: Python<'_>, error: &BringUpError) -> PyErr {
         }
         _ => refused(None),
     }
-}
-
-/// Why JSON was refused, without the words of its parser.
-fn unread(error: &serde_json::Error) -> String {
-    let (line, column) = (error.line(), error.column());
-    let words = error.to_string();
-    let own = words.split(" at line ").next().unwrap_or_default();
-    let of_parser = ["unknown ", "invalid ", "duplicate field"];
-    let missing = own.strip_prefix("missing field ").map(|field| field.trim_matches('`'));
-    if let Some(missing) = missing {
-        format!("its field {missing} is missing; give the text as it was written")
-    } else if !error.is_data() {
-        format!("its JSON breaks off or has an error at line {line}, column {column}; give the text as it was written")
-    } else if of_parser.iter().any(|start| own.starts_with(start)) {
-        format!("line {line}, column {column} is not what this version writes there; give the text as it was written")
-    } else {
-        own.to_owned()
-    }
-}
-
-/// A record of the core from JSON that the Python half wrote.
-pub(crate) fn read_json<R: DeserializeOwned>(py: Python<'_>, what: &str, text: &str) -> PyResult<R> {
-    serde_json::from_str(text).map_err(|error| {
-        let sentence = format!("this is not a {what}: {}", unread(&error));
-        refuse::exception(
-            py,
-            "BringUpError",
-            Code::WrongType,
-            &sentence,
-            py.None(),
-            Place::default(),
-        )
-    })
 }
 
 /// A sweep and what it has read.

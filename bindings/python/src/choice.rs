@@ -12,11 +12,11 @@ use pyo3::types::{PyDict, PyTuple};
 use crate::chain::over;
 use crate::curve_fit::CurveFit;
 use crate::fitted::{Columns, by_side, drawn, each_of, lost_motion, told};
-use crate::json::as_dict;
 use crate::line::LineFit;
 use crate::linkage_fit::LinkageFit;
 use crate::numbers::kind_of;
 use crate::pulse::hash_of;
+use crate::records::as_dict;
 use crate::refuse;
 use crate::transmission::{applied, curve_of, mechanism, most, names, read_columns};
 

@@ -14,8 +14,8 @@ use crate::arrays::column;
 use crate::chain::over;
 use crate::fitted::{Columns, drawn, fitted};
 use crate::joint::Joint;
-use crate::json::as_dict;
 use crate::numbers::{pair, whole};
+use crate::records::as_dict;
 use crate::refuse;
 use crate::transmission::{curve_of, knots_of, most};
 

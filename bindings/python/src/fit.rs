@@ -6,9 +6,9 @@ use pyo3::prelude::*;
 
 use crate::arrays::column;
 use crate::fitted::Columns;
-use crate::json::plain;
 use crate::limit_fit::{LimitFit, said};
 use crate::numbers::maybe_number;
+use crate::records::plain;
 use crate::refuse;
 use crate::sides::{approach_of, approaches, contacts};
 

@@ -102,7 +102,7 @@ pub(crate) fn made<'py>(py: Python<'py>, class: &str, of: &impl Serialize) -> Py
 
 /// What the core writes of a record, by name.
 pub(crate) fn fields<'py>(py: Python<'py>, of: &impl Serialize) -> PyResult<Bound<'py, PyDict>> {
-    Ok(pythonize::pythonize(py, of)?.cast_into::<PyDict>()?)
+    Ok(crate::records::plain(py, of)?.cast_into::<PyDict>()?)
 }
 
 /// A record of kind, sentence and values by name, from what the core writes with its kind.
@@ -188,7 +188,7 @@ macro_rules! fitted {
             /// str
             ///     `from_json` makes an equal fit of it, bit for bit.
             fn to_json(&self, py: Python<'_>) -> PyResult<String> {
-                crate::json::json(py, &*self.fit)
+                crate::records::json(py, &*self.fit)
             }
 
             /// A fit from what `to_json` wrote.
@@ -220,7 +220,7 @@ macro_rules! fitted {
                 text: &Bound<'_, PyAny>
                 $(, $x: Option<&Bound<'_, PyAny>>, $y: Option<&Bound<'_, PyAny>> $(, $side: Option<&Bound<'_, PyAny>>)?)?
             ) -> PyResult<Self> {
-                let fit = crate::json::fit_from_json(text.py(), &crate::numbers::text(text, "text")?)?;
+                let fit = crate::records::fit_from_json(text.py(), &crate::numbers::text(text, "text")?)?;
                 let made = Self::of(text.py(), fit)?;
                 $(
                     let sides: Option<&Bound<'_, PyAny>> = None;

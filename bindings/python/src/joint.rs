@@ -12,9 +12,9 @@ use pyo3::types::{PyBytes, PyDict};
 
 use crate::block::{channel_of, image_of};
 use crate::chain::Both;
-use crate::json::{as_dict, written};
 use crate::numbers::{flag, maybe_number, number, pair, part, text};
 use crate::pulse::{Servo, Timer};
+use crate::records::{as_dict, written};
 use crate::refuse;
 use crate::table::CommandTable;
 

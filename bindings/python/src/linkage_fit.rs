@@ -12,9 +12,9 @@ use pyo3::types::{PyDict, PyTuple};
 use crate::chain::over;
 use crate::evidence::{record, record_of};
 use crate::fitted::{Columns, by_side, drawn, each_of, estimate, fields, fitted, lost_motion};
-use crate::json::as_dict;
 use crate::limit_fit::LimitFit;
 use crate::numbers::pair;
+use crate::records::as_dict;
 use crate::refuse;
 use crate::transmission::{applied, keywords, mechanism, names, read_columns};
 

@@ -8,11 +8,11 @@ use elbowroom::rehearsal::{self as core, Rehearsal, VirtualRecord};
 use pyo3::prelude::*;
 use serde::Serialize;
 
-use crate::bring_up::{ActionRecord, Ended, bring_up_error, read_json};
+use crate::bring_up::{ActionRecord, Ended, bring_up_error};
 use crate::bring_up_plans::fault_of;
 use crate::joint::Joint;
-use crate::json::{from_plain, json, plain};
 use crate::numbers::{flag, kind_of, maybe_number, number, pair, part, word_of};
+use crate::records::{from_plain, json, plain, read_json};
 use crate::refuse;
 
 /// A seed: any whole number of 64 bits.

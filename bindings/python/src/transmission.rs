@@ -12,8 +12,8 @@ use pyo3::types::{PyDict, PyTuple};
 
 use crate::fitted::Columns;
 use crate::joint::Joint;
-use crate::json::{as_dict, written};
 use crate::numbers::{kind_of, maybe_number, pair, text, whole};
+use crate::records::{as_dict, written};
 use crate::refuse;
 
 /// The readings of a transmission, and the side of approach where it was given.

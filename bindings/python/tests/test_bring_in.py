@@ -52,7 +52,7 @@ def test_a_dict() -> None:
         ({"joint": {"x": {"command": b"01"}}}, elb.ArgumentTypeError, "of type bytes"),
         ({"joint": {"x": 3}}, elb.ArgumentTypeError, "joint.x is of type int"),
         ({"nmae": "x"}, elb.RobotError, "name"),
-        ({"name": "heron\ngrey"}, elb.RobotError, "name is a text of several lines"),
+        ({"name": "heron\ngrey"}, elb.RobotError, "name is a text with line ends"),
         ({"format": 2}, elb.RobotError, "newer"),
     ],
 )

@@ -127,7 +127,7 @@ check "install: a machine that does not fit is refused with the command to run" 
 # 64-bit Arm: built by the toolchain's compiler alone, and run in user mode, with the same bits.
 arm=aarch64-linux-gnu
 aarch64() {
-  # The same code in the same bits, but not in one piece: that takes twice as long, and is looked at on this machine.
+  # The same code in the same bits, but not in one piece, which takes longer and is checked on this machine.
   export CARGO_PROFILE_INSTALLED_LTO=off CARGO_PROFILE_INSTALLED_CODEGEN_UNITS=16
   rm -rf "$work/prefix-$arm"
   cmake -S bindings/c -B "$work/build-$arm" -DCMAKE_SYSTEM_NAME=Linux -DCMAKE_SYSTEM_PROCESSOR=aarch64 \

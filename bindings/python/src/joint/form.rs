@@ -11,9 +11,9 @@ use pyo3::types::{PyDict, PyTuple};
 use super::Joint;
 use crate::block::block_of;
 use crate::files::file_error;
-use crate::json::as_dict;
 use crate::numbers::part;
 use crate::pulse::hash_of;
+use crate::records::as_dict;
 use crate::refuse;
 
 impl Joint {

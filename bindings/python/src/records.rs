@@ -68,6 +68,39 @@ pub(crate) fn json(py: Python<'_>, result: &impl Serialize) -> PyResult<String> 
     serde_json::to_string(result).map_err(|error| refuse::argument(py, Code::Other, &error.to_string()))
 }
 
+/// Why JSON was refused, without the words of its parser.
+fn unread(error: &serde_json::Error) -> String {
+    let (line, column) = (error.line(), error.column());
+    let words = error.to_string();
+    let own = words.split(" at line ").next().unwrap_or_default();
+    let of_parser = ["unknown ", "invalid ", "duplicate field"];
+    let missing = own.strip_prefix("missing field ").map(|field| field.trim_matches('`'));
+    if let Some(missing) = missing {
+        format!("its field {missing} is missing; give the text as it was written")
+    } else if !error.is_data() {
+        format!("its JSON breaks off or has an error at line {line}, column {column}; give the text as it was written")
+    } else if of_parser.iter().any(|start| own.starts_with(start)) {
+        format!("line {line}, column {column} is not what this version writes there; give the text as it was written")
+    } else {
+        own.to_owned()
+    }
+}
+
+/// A record of the core from JSON that the Python half wrote.
+pub(crate) fn read_json<R: DeserializeOwned>(py: Python<'_>, what: &str, text: &str) -> PyResult<R> {
+    serde_json::from_str(text).map_err(|error| {
+        let sentence = format!("this is not a {what}: {}", unread(&error));
+        refuse::exception(
+            py,
+            "BringUpError",
+            Code::WrongType,
+            &sentence,
+            py.None(),
+            Place::default(),
+        )
+    })
+}
+
 /// A fit back from its JSON.
 pub(crate) fn fit_from_json<F: DeserializeOwned>(py: Python<'_>, record: &str) -> PyResult<F> {
     serde_json::from_str(record)
