@@ -9,6 +9,7 @@
 use super::kept::Points;
 use super::model::Model;
 use super::sums::Search;
+use crate::fit::statistics::crossing::crossing;
 
 /// How closely an interval's end is found, in scaled drive: far below any reading's step, above what rounding does to a
 /// sum of squares.
@@ -17,8 +18,6 @@ const CLOSE: f64 = 1e-13;
 const UNSEEN_GIVE: f64 = 0.1;
 /// Steps from no give to that.
 const GIVE_STEPS: u32 = 20;
-/// Steps in which halving alone would come so close, twice over.
-const MOST_STEPS: usize = 90;
 
 /// The interval of one knee in scaled drive, lower then upper, where `reach = t² σ²`.
 ///
@@ -114,52 +113,9 @@ fn edge(knee: f64, places: impl Iterator<Item = f64>, excess: &impl Fn(f64) -> f
     for place in places {
         let here = (place, excess(place));
         if here.1 > 0.0 {
-            return crossing(inside, here, excess);
+            return crossing(inside, here, CLOSE, excess);
         }
         inside = here;
     }
     inside.0
-}
-
-/// Where `excess` rises above zero, between a place inside and one outside; just outside.
-///
-/// *Source*: T. R. Chandrupatla, Advances in Engineering Software 28 (1997) 145: inverse quadratic interpolation where
-/// three places admit it, halving where they do not.
-fn crossing(inside: (f64, f64), outside: (f64, f64), excess: &impl Fn(f64) -> f64) -> f64 {
-    let (mut one, mut two) = (outside, inside);
-    let mut share = 0.5;
-    for _ in 0..MOST_STEPS {
-        let x = one.0 + share * (two.0 - one.0);
-        let new = (x, excess(x));
-        let three = if (new.1 > 0.0) == (one.1 > 0.0) {
-            one
-        } else {
-            let three = two;
-            two = one;
-            three
-        };
-        one = new;
-        let least = CLOSE / (two.0 - one.0).abs();
-        if least > 0.5 || least.is_nan() {
-            break;
-        }
-        let xi = (one.0 - two.0) / (three.0 - two.0);
-        let phi = (one.1 - two.1) / (three.1 - two.1);
-        // False where an excess is infinite.
-        let smooth = phi * phi < xi && (1.0 - phi) * (1.0 - phi) < 1.0 - xi;
-        let wanted = if smooth {
-            one.1 / (two.1 - one.1) * (three.1 / (two.1 - three.1))
-                + one.1 / (three.1 - one.1) * (two.1 / (three.1 - two.1)) * ((three.0 - one.0) / (two.0 - one.0))
-        } else {
-            0.5
-        };
-        share = if wanted < least {
-            least
-        } else if wanted > 1.0 - least {
-            1.0 - least
-        } else {
-            wanted
-        };
-    }
-    if one.1 > 0.0 { one.0 } else { two.0 }
 }

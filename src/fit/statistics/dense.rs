@@ -40,6 +40,11 @@ pub(crate) fn factor<const P: usize>(a: &Matrix<P>, used: usize) -> Option<Matri
 
 /// Solves `L Lᵀ x = b`.
 pub(crate) fn solve<const P: usize>(l: &Matrix<P>, b: &[f64; P], used: usize) -> [f64; P] {
+    backward(l, &forward(l, b, used), used)
+}
+
+/// Solves `L x = b`. The square of x is `b · A⁻¹ b`.
+pub(crate) fn forward<const P: usize>(l: &Matrix<P>, b: &[f64; P], used: usize) -> [f64; P] {
     let used = used.min(P);
     let mut x = *b;
     for i in 0..used {
@@ -48,6 +53,16 @@ pub(crate) fn solve<const P: usize>(l: &Matrix<P>, b: &[f64; P], used: usize) ->
         }
         x[i] /= l[i][i];
     }
+    for value in x.iter_mut().skip(used) {
+        *value = 0.0;
+    }
+    x
+}
+
+/// Solves `Lᵀ x = b`.
+pub(crate) fn backward<const P: usize>(l: &Matrix<P>, b: &[f64; P], used: usize) -> [f64; P] {
+    let used = used.min(P);
+    let mut x = *b;
     for i in (0..used).rev() {
         for k in i + 1..used {
             x[i] -= l[k][i] * x[k];

@@ -1,5 +1,6 @@
-//! Arithmetic that knows no joint: small dense systems, quantiles, repeats, polynomials, monotone steps.
+//! Arithmetic that knows no joint: small dense systems, places of a sign's change, quantiles, repeats, polynomials, monotone steps.
 
+pub(crate) mod crossing;
 pub(crate) mod dense;
 pub(super) mod monotone;
 pub(super) mod polynomial;

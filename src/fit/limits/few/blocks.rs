@@ -2,7 +2,7 @@
 //! of the line and every scatter: what speaks for it, and where it puts the stops.
 
 use super::gap::{Gap, Held, LN_CLEAR, Stop};
-use super::line::{Deleted, Deletion, Line, Ordered, Solved, Weigh, deletions, solved};
+use super::line::{Deleted, Deletions, Line, Ordered, Solved, Weigh, deletions, solved};
 use super::normal::{LN_SQRT_2PI, ln_add, ln_phi, phi};
 use super::shape::{Bend, MEAN_MOTION, MOTION, SLOPE, ordering_motion, shapes};
 use super::table::{Node, Table};
@@ -130,7 +130,7 @@ impl<'a> Search<'a> {
         let held = on.map(|rows| Held::of(rows, None));
         let slipped = self.slipped(on);
         let ln_pitch = ln(self.table.pitch / self.table.half);
-        let mut last: Option<(Solved, Vec<Deletion>)> = None;
+        let mut last: Option<(Solved, Deletions)> = None;
         for node in &self.table.scatter.0 {
             let weigh = Weigh::new(block.len(), &sums, shape, node, self.slip);
             let most_of = |held: &[Held<'_>; 2], ln_slope: f64| -> f64 {
@@ -139,6 +139,17 @@ impl<'a> Search<'a> {
                     .sum()
             };
             let most = |ln_slope: f64| most_of(&held, ln_slope);
+            let least = self.best - self.drop - SLACK;
+            if let (true, Some((solved, deletions))) = (expects, &last) {
+                let ends = most(self.ln_least_slope);
+                let slipped = slipped
+                    .iter()
+                    .map(|held| most_of(held, self.ln_least_slope) + self.slip);
+                let [whole, any] = weigh.most_of_less(solved, deletions);
+                if (whole + slipped.fold(ends, f64::max)).max(any + ends) < least {
+                    continue;
+                }
+            }
             if expects || last.is_none() {
                 last = solved(&sums, shape, node.sd).map(|solved| {
                     // A shape about which nothing is expected is solved once for every scatter.
@@ -153,7 +164,7 @@ impl<'a> Search<'a> {
                 });
             }
             let Some((solved, deletions)) = &last else { continue };
-            for deletion in deletions {
+            for deletion in &deletions.all {
                 let weight = weigh.of(solved, deletion);
                 // Written so that NaN is none.
                 if weight + most(deletion.ln_slope) >= self.best - self.drop - SLACK {
@@ -161,7 +172,7 @@ impl<'a> Search<'a> {
                     self.ends(ordered, (from, to), &held, node, solved, line);
                 }
             }
-            let Some(whole) = deletions.first() else { continue };
+            let Some(whole) = deletions.all.first() else { continue };
             let weight = weigh.of(solved, whole) + self.slip;
             for held in &slipped {
                 if weight + most_of(held, whole.ln_slope) >= self.best - self.drop - SLACK {
@@ -212,17 +223,13 @@ impl<'a> Search<'a> {
         if !(2.0 * table.half * size > LEAST_SLOPE * table.span) {
             return;
         }
-        let variance = |column: usize| {
-            let variance = solved.inverse.get(column).and_then(|row| row.get(column));
-            variance.copied().unwrap_or(0.0).max(0.0)
-        };
-        let u_slope = (variance(SLOPE).sqrt() * sd / table.half).max(f64::MIN_POSITIVE);
+        let u_slope = (solved.variance(SLOPE).sqrt() * sd / table.half).max(f64::MIN_POSITIVE);
         let mut weight = line.weight;
         let mut motion = 0.0;
         if shape.motion {
             // Lost motion is never negative: exponential, and what lies below zero is cut off.
             let mean = MEAN_MOTION * 2.0 * table.half;
-            let u = variance(MOTION).sqrt() * sd / size;
+            let u = solved.variance(MOTION).sqrt() * sd / size;
             motion = line.beta.get(MOTION).copied().unwrap_or(0.0) / slope;
             let z = if u > 0.0 {
                 (motion / u).clamp(-SURE_SIGN, SURE_SIGN)

@@ -4,7 +4,7 @@ use super::line::{Deleted, Line, Ordered, Solved};
 use super::normal::{LN_SQRT_2PI, ln_between};
 use super::shape::{K, MOTION};
 use super::table::Node;
-use crate::fit::statistics::dense::{dot, quadratic};
+use crate::fit::statistics::dense::{add_outer, dot};
 use crate::math::ln;
 use std::vec::Vec;
 
@@ -72,7 +72,7 @@ impl<'a> Held<'a> {
     }
 
     /// The rows that are not misread.
-    pub(super) fn each(&self) -> impl DoubleEndedIterator<Item = &'a Line> {
+    pub(super) fn each(&self) -> impl DoubleEndedIterator<Item = &'a Line> + Clone {
         let misread = self.misread;
         self.rows.iter().filter(move |row| Some(row.row) != misread)
     }
@@ -103,6 +103,48 @@ pub(super) struct Gap<'a> {
     pub(super) motion: f64,
 }
 
+/// Rows on a stop, as sums from which a stop that yields follows: of their values, of the line there, and of half the lost motion.
+struct Spread {
+    mean: [f64; 3],
+    /// Weighted products about the means.
+    products: [[f64; 3]; 3],
+}
+
+impl Spread {
+    fn of<'a>(rows: impl Iterator<Item = &'a Line> + Clone, line: &Deleted, weights: f64) -> Self {
+        let lost = 0.5 * line.beta.get(MOTION).copied().unwrap_or(0.0);
+        let parts = |on: &Line| [on.y, dot(&on.x, &line.beta), lost * on.side];
+        let mut mean = [0.0; 3];
+        for on in rows.clone() {
+            for (sum, part) in mean.iter_mut().zip(parts(on)) {
+                *sum += on.w * part / weights;
+            }
+        }
+        let mut products = [[0.0; 3]; 3];
+        for on in rows {
+            let mut off = parts(on);
+            off.iter_mut().zip(mean).for_each(|(part, mean)| *part -= mean);
+            add_outer(&mut products, &off, on.w, 3);
+        }
+        Self { mean, products }
+    }
+
+    /// Mean of the rows, and the squares about it, where the stop yields a share of the motion beyond it. `shown`: the sensor shows
+    /// lost motion on the stop as well.
+    fn yielding(&self, give: f64, shown: bool) -> (f64, f64) {
+        let stiff = 1.0 / (1.0 - give);
+        let parts = [stiff, -give * stiff, f64::from(u8::from(shown)) * stiff];
+        // Of the products only those of a part with itself and those before it are there.
+        let squares = self.products.iter().zip(parts).enumerate().map(|(i, (row, part))| {
+            let twice = |j: usize| if i == j { 1.0 } else { 2.0 };
+            let with = row.iter().zip(parts).enumerate().take(i + 1);
+            with.map(|(j, (product, other))| twice(j) * part * other * product)
+                .sum::<f64>()
+        });
+        (dot(&self.mean, &parts), squares.sum::<f64>().max(0.0))
+    }
+}
+
 impl Gap<'_> {
     /// The stops that a line leaves possible; `None` where all of them together surely weigh less than the `least`.
     #[expect(clippy::neg_cmp_op_on_partial_ord, reason = "NaN is none as well")]
@@ -117,7 +159,7 @@ impl Gap<'_> {
         let (at_inner, at_outer) = (dot(&self.inner.x, &line.beta), dot(&self.outer.x, &line.beta));
         let shared = self.shared_rounding(sd);
         let tau = |x: &[f64; K]| {
-            let lever = quadratic(&solved.inverse, x) + {
+            let lever = solved.lever(x) + {
                 let along = dot(&line.step, x);
                 if line.misread.is_some() {
                     along * along / line.room
@@ -148,15 +190,10 @@ impl Gap<'_> {
         let mut out = Vec::with_capacity(yields.len() * shown.len());
         let mut within = Vec::with_capacity(out.capacity());
         let mut most = f64::NEG_INFINITY;
+        let spread = Spread::of(on(), line, weights);
         for &(give, share) in yields {
             for &shown in shown {
-                let value = |on: &Line| {
-                    let lost = line.beta.get(MOTION).copied().unwrap_or(0.0) * 0.5 * on.side;
-                    let y = if shown { on.y + lost } else { on.y };
-                    (y - give * dot(&on.x, &line.beta)) / (1.0 - give)
-                };
-                let mean = on().map(|on| on.w * value(on)).sum::<f64>() / weights;
-                let squares: f64 = on().map(|on| on.w * (value(on) - mean) * (value(on) - mean)).sum();
+                let (mean, squares) = spread.yielding(give, shown);
                 let ends = if at_inner > at_outer {
                     ((at_outer - mean) / tau_outer, (at_inner - mean) / tau_inner)
                 } else {

@@ -3,7 +3,7 @@
 use super::normal::LN_SQRT_2PI;
 use super::shape::{Bend, K, SLOPE, Shape};
 use super::table::{Node, Table};
-use crate::fit::statistics::dense::{Matrix, PIVOT_ROUNDING, add_outer, dot, factor, inverse};
+use crate::fit::statistics::dense::{Matrix, PIVOT_ROUNDING, add_outer, backward, dot, factor, forward, solve};
 use crate::math::ln;
 use std::vec::Vec;
 
@@ -169,12 +169,31 @@ impl<'a> Ordered<'a> {
 
 /// The part of a block that one scatter does not change, or that it does where a bend is expected.
 pub(super) struct Solved {
-    pub(super) inverse: Matrix<K>,
+    /// Factor of the matrix G of the normal equations.
+    l: Matrix<K>,
+    used: usize,
     pub(super) beta: [f64; K],
     /// Weighted squares about the fit and what is expected of it.
     pub(super) rest: f64,
     /// Logarithm of the determinant.
     pub(super) ln_det: f64,
+}
+
+impl Solved {
+    /// `x · G⁻¹ x`.
+    pub(super) fn lever(&self, x: &[f64; K]) -> f64 {
+        let root = forward(&self.l, x, self.used);
+        dot(&root, &root)
+    }
+
+    /// A coefficient's variance in squares of the scatter.
+    pub(super) fn variance(&self, column: usize) -> f64 {
+        let mut unit = [0.0; K];
+        if let Some(cell) = unit.get_mut(column) {
+            *cell = 1.0;
+        }
+        self.lever(&unit)
+    }
 }
 
 pub(super) fn solved(sums: &Sums, shape: &Shape, sd: f64) -> Option<Solved> {
@@ -185,17 +204,14 @@ pub(super) fn solved(sums: &Sums, shape: &Shape, sd: f64) -> Option<Solved> {
         }
     }
     let l = factor(&a, shape.used)?;
-    let inverse = inverse(&l, shape.used);
-    let mut beta = [0.0; K];
-    for (cell, row) in beta.iter_mut().zip(&inverse) {
-        *cell = dot(row, &sums.b);
-    }
+    let beta = solve(&l, &sums.b, shape.used);
     let ln_det = (0..shape.used)
         .map(|i| 2.0 * ln(l.get(i).and_then(|row| row.get(i)).copied().unwrap_or(1.0)))
         .sum();
     Some(Solved {
         rest: (sums.yy - dot(&beta, &sums.b)).max(PIVOT_ROUNDING * sums.yy),
-        inverse,
+        l,
+        used: shape.used,
         beta,
         ln_det,
     })
@@ -266,38 +282,47 @@ impl Deletion {
     }
 }
 
+/// What leaving out one row, or none, makes of a block.
+pub(super) struct Deletions {
+    /// Nothing left out, then each row whose leaving out may count.
+    pub(super) all: Vec<Deletion>,
+    /// The most that leaving out any row takes off the sum of squares, and the least logarithm of a row's weight.
+    most: Option<(f64, f64)>,
+}
+
 /// A block with nothing left out, then with each of some rows left out, but for those that surely stay below the `least` weight.
-pub(super) fn deletions(rows: &[Line], solved: &Solved, weigh: &Weigh, least: f64) -> Vec<Deletion> {
-    let mut out = std::vec![Deletion::none(solved)];
-    out.extend(rows.iter().filter(|line| !line.noted).filter_map(|line| {
+pub(super) fn deletions(rows: &[Line], solved: &Solved, weigh: &Weigh, least: f64) -> Deletions {
+    let mut all = std::vec![Deletion::none(solved)];
+    let mut most: Option<(f64, f64)> = None;
+    for line in rows.iter().filter(|line| !line.noted) {
         let residual = line.y - dot(&line.x, &solved.beta);
-        let square = line.w * residual * residual;
-        if weigh.most(solved, square / (1.0 - UNCHECKED), line.ln_w) < least {
-            return None;
-        }
-        let mut step = [0.0; K];
-        for (cell, row) in step.iter_mut().zip(&solved.inverse) {
-            *cell = dot(row, &line.x);
-        }
-        let room = 1.0 - line.w * dot(&step, &line.x);
+        let root = forward(&solved.l, &line.x, solved.used);
+        let room = 1.0 - line.w * dot(&root, &root);
+        let square = if room > 0.0 {
+            line.w * residual * residual / room
+        } else {
+            f64::INFINITY
+        };
+        let (so_far, ln_w) = most.unwrap_or((0.0, f64::INFINITY));
+        most = Some((so_far.max(square), ln_w.min(line.ln_w)));
         let checked = room >= 1.0 - UNCHECKED;
-        if !checked || weigh.most(solved, square / room, line.ln_w) < least {
-            return None;
+        if !checked || weigh.most(solved, square, line.ln_w) < least {
+            continue;
         }
         let deletion = Deletion {
             row: Some(line.row),
             room,
             ln_room: ln(room),
-            square: square / room,
-            step,
+            square,
+            step: backward(&solved.l, &root, solved.used),
             pull: line.w * residual / room,
             w: line.w,
             ln_w: line.ln_w,
             ln_slope: 0.0,
         };
-        Some(deletion.sloping(solved))
-    }));
-    out
+        all.push(deletion.sloping(solved));
+    }
+    Deletions { all, most }
 }
 
 /// The marginal likelihood of a block's line under one scatter, as far as the block does not change it.
@@ -333,6 +358,14 @@ impl Weigh {
             - 0.5 * rest / (self.sd * self.sd)
             - 0.5 * solved.ln_det
             + ROOM_GAIN
+    }
+
+    /// Weights that a block surely does not pass, with nothing left out and with any one row, found from the same block under less
+    /// scatter: with more of it a bend is held back more, and nothing fits better.
+    pub(super) fn most_of_less(&self, solved: &Solved, deletions: &Deletions) -> [f64; 2] {
+        let whole = self.base - self.count * self.ln_sd - 0.5 * solved.rest / (self.sd * self.sd) - 0.5 * solved.ln_det;
+        let any = deletions.most.map(|(square, ln_w)| self.most(solved, square, ln_w));
+        [whole, any.unwrap_or(f64::NEG_INFINITY)]
     }
 
     pub(super) fn of(&self, solved: &Solved, deletion: &Deletion) -> f64 {
