@@ -5,7 +5,8 @@ guide_programs() {
   rm -rf "$folder"
   mkdir -p "$folder"
   cp tests/data/heron.toml "$folder/"
-  cargo build -q -p elbowroom-cli
+  # A build for tests, which the tests of the shell tool need as well.
+  cargo test -q -p elbowroom-cli --test width --no-run
   (cd "$folder" && "$root/target/debug/elbowroom" firmware heron.toml --board breast)
   for name in $(python3 tests/c/guide.py "$folder"); do
     case $name in
