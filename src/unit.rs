@@ -82,6 +82,28 @@ impl Unit {
     pub const fn number(self) -> u32 {
         self as u32
     }
+
+    /// Whether values in this unit that are taken for values in `other` explain scales in such a `ratio`: how far off it is, as a
+    /// factor.
+    #[cfg(feature = "std")]
+    pub(crate) fn explains(self, other: Self, ratio: f64) -> Option<f64> {
+        let of_units = self.to_si() / other.to_si();
+        let off = (ratio / of_units).max(of_units / ratio);
+        (self.si() == other.si() && is_no_repair(of_units) && off <= SPREAD).then_some(off)
+    }
+}
+
+/// Scales that differ by less could be a repair: another lever, another spool.
+#[cfg(feature = "std")]
+const LEAST_RATIO: f64 = 5.0;
+/// How far a ratio of scales may be from the ratio of two units: far more than wear makes of it.
+#[cfg(feature = "std")]
+const SPREAD: f64 = 1.25;
+
+/// Whether one scale is so many times another that no repair or wear makes it so.
+#[cfg(feature = "std")]
+pub(crate) fn is_no_repair(ratio: f64) -> bool {
+    ratio.max(ratio.recip()) >= LEAST_RATIO
 }
 
 /// What a unit's factor leads to. Numbers are frozen; 0 is none of them.

@@ -180,6 +180,122 @@ fn what_became_wider_or_better_is_found() {
     assert!(less.is_changed());
 }
 
+/// Tables in different units are no joint that changed: only that is said.
+#[test]
+fn tables_in_different_units_are_named() {
+    let x = sweep(41, 2.0);
+    let old = swept(&x, joint, 9000);
+    let scaled = |by: f64| {
+        let y: Vec<f64> = x
+            .iter()
+            .enumerate()
+            .map(|(i, x)| by * (joint(*x) + 0.1 * noise(i)))
+            .collect();
+        fit(&x, &y)
+    };
+    for (by, says) in [
+        (1.0_f64.to_radians(), "as between values in deg and in rad: bring"),
+        (1.0_f64.to_degrees(), "as between values in deg and in rad: bring"),
+        (11.1, "which no repair or wear makes of it: bring"),
+    ] {
+        let found = compare(&old, &scaled(by));
+        let sentence = only(&found).to_string();
+        assert!(
+            sentence.starts_with("scale is ") && sentence.contains(says),
+            "{sentence}"
+        );
+        assert!(found.is_changed());
+    }
+    // Pulse widths for drive angles.
+    let pulses: Vec<f64> = x.iter().map(|x| 500.0 + x * 2000.0 / 180.0).collect();
+    let y: Vec<f64> = x.iter().enumerate().map(|(i, x)| joint(*x) + 0.1 * noise(i)).collect();
+    let sentence = only(&compare(&old, &fit(&pulses, &y))).to_string();
+    assert!(sentence.contains("times what it was, which no repair"), "{sentence}");
+}
+
+/// Tables that end as soon as the joint stalls, which is how most people take them: the stop lies between two readings, and it has
+/// moved where these are others.
+#[test]
+fn a_stop_that_stalls_the_joint_elsewhere_has_moved() {
+    let stalled = |at: f64, salt| {
+        let x = sweep((at / 5.0).ceil() as usize + 1, 5.0);
+        let fit = swept(&x, |x| x.min(at), salt);
+        let last = x.len() - 1;
+        assert_eq!(
+            (fit.upper.at, fit.upper.short_at),
+            (x[last - 1], Some(x[last])),
+            "{:?}",
+            fit.upper
+        );
+        fit
+    };
+    let old = stalled(72.0, 100);
+    // The same gap, and the one beside it, which the scatter of a reading can make of the same stop.
+    for again in [stalled(73.0, 300), stalled(76.0, 500)] {
+        let same = compare(&old, &again);
+        assert_eq!(verdict(&same, Quantity::Upper), Verdict::Same, "{same:#?}");
+        assert_eq!(*only(&same), Diagnosis::Unchanged);
+    }
+    let shrunk = compare(&old, &stalled(52.0, 700));
+    assert!(
+        matches!(*only(&shrunk), Diagnosis::RangeShrunk { side: Side::Upper, by, u, at_least: false } if by == 20.0 && u > 2.0),
+        "{shrunk:#?}"
+    );
+    let widened = compare(&stalled(52.0, 700), &old);
+    assert!(
+        matches!(
+            *only(&widened),
+            Diagnosis::RangeWidened {
+                side: Side::Upper,
+                by: 20.0,
+                at_least: false,
+                ..
+            }
+        ),
+        "{widened:#?}"
+    );
+    // Where the earlier table was clear, or had placed its stop.
+    let met = compare(&swept(&sweep(17, 5.0), |x| x, 900), &stalled(52.0, 700));
+    assert!(
+        matches!(*only(&met), Diagnosis::RangeShrunk { side: Side::Upper, at_least: true, by, .. } if by == 27.5),
+        "{met:#?}"
+    );
+    let gone = compare(&stalled(52.0, 700), &swept(&sweep(17, 5.0), |x| x, 900));
+    assert!(
+        matches!(*only(&gone), Diagnosis::RangeWidened { side: Side::Upper, at_least: true, by, .. } if by == 27.5),
+        "{gone:#?}"
+    );
+    let placed = swept(&sweep(41, 2.0), |x| x.min(66.0), 1100);
+    let earlier = compare(&placed, &stalled(52.0, 700));
+    assert!(
+        matches!(*only(&earlier), Diagnosis::RangeShrunk { side: Side::Upper, at_least: false, by, .. } if (by - 13.5).abs() < 0.3),
+        "{earlier:#?}"
+    );
+    assert_eq!(
+        verdict(&compare(&placed, &stalled(67.0, 700)), Quantity::Upper),
+        Verdict::Same
+    );
+    // A sensor that shifted leaves both stops where they were.
+    let both = |shift: f64, salt| swept(&sweep(17, 5.0), move |x| x.clamp(4.0, 76.0) + shift, salt);
+    let shifted = compare(&both(0.0, 1300), &both(9.0, 1500));
+    assert!(
+        matches!(*only(&shifted), Diagnosis::SensorShifted { measured } if (measured - 9.0).abs() < 0.3),
+        "{shifted:#?}"
+    );
+    // By less than half a step the two gaps cannot tell.
+    let little = compare(&both(0.0, 1300), &both(2.0, 1500));
+    assert!(
+        matches!(
+            *only(&little),
+            Diagnosis::OffsetShifted {
+                sensor_possible: true,
+                ..
+            }
+        ),
+        "{little:#?}"
+    );
+}
+
 /// A later table that ends before a stop says nothing of it: neither that it is where it was, nor that it moved.
 #[test]
 fn an_end_that_the_later_table_did_not_test_is_never_called_unchanged() {

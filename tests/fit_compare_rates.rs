@@ -2,6 +2,7 @@
 //! ones that are not. All joints are invented; the seeds are fixed, so that every run counts the same pairs.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
+use elbowroom::Side;
 use elbowroom::fit::{
     Approach, CompareOptions, Comparison, Diagnosis, FitOptions, LimitFit, Quantity, Readings, Verdict, compare,
     fit_limits,
@@ -64,6 +65,14 @@ const BENCH: Joint = Joint {
     commands: 21,
     sides: Sides::Both,
     resolution: 0.0,
+};
+/// A joint whose table ends with the first reading on each stop.
+const STALLED: Joint = Joint {
+    stops: [4.0, 76.0],
+    lost_motion: 0.0,
+    commands: 9,
+    sides: Sides::Up,
+    ..BENCH
 };
 const NO_STOPS: [f64; 2] = [-500.0, 500.0];
 
@@ -183,6 +192,7 @@ fn unchanged_kinds() -> Vec<(&'static str, Joint, Joint)> {
         ..BENCH
     };
     let bent = Joint { bend: 3.0, ..BENCH };
+    let stalled = STALLED;
     let alike = |name, joint| (name, joint, joint);
     vec![
         alike("both sides, lost motion", BENCH),
@@ -243,6 +253,22 @@ fn unchanged_kinds() -> Vec<(&'static str, Joint, Joint)> {
                 bend: 0.16,
                 stops: NO_STOPS,
                 ..BENCH
+            },
+        ),
+        alike("one reading on each stop", stalled),
+        alike(
+            "one reading on each stop, whole degrees",
+            Joint {
+                resolution: 1.0,
+                ..stalled
+            },
+        ),
+        (
+            "one reading on each stop, then many",
+            stalled,
+            Joint {
+                commands: 41,
+                ..stalled
             },
         ),
         (
@@ -310,6 +336,26 @@ fn at_most_one_in_twenty_unchanged_joints_is_called_changed() {
     // Over all kinds the rate itself is held, give or take three standard deviations.
     let rate = alarms as f64 / all as f64;
     assert!(rate <= 0.05 + 3.0 * (0.05 * 0.95 / all as f64).sqrt(), "{rate}");
+}
+
+/// Something holds the joint two steps earlier, and the later table ends there.
+#[test]
+fn a_stop_that_stalls_the_joint_two_steps_earlier_is_found() {
+    let sooner = Joint {
+        stops: [4.0, 56.0],
+        sweep: [0.0, 60.0],
+        commands: 7,
+        ..STALLED
+    };
+    let found = pairs(STALLED, sooner, 200, 9000);
+    let shrunk = |found: &&Comparison| {
+        let is_upper = |one: &Diagnosis| matches!(one, Diagnosis::RangeShrunk { side: Side::Upper, .. });
+        found.diagnoses.iter().any(is_upper)
+    };
+    let count = found.iter().filter(shrunk).count();
+    found.iter().for_each(|one| consistent("two steps earlier", one));
+    println!("{count} of {}", found.len());
+    assert!(count as f64 >= 0.9 * found.len() as f64, "{count} of {}", found.len());
 }
 
 /// The joint after a change of one quantity by so much, in that quantity's unit.

@@ -3,7 +3,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::fit::{CompareOptions, CurveFit, FitOptions, LimitFit, Readings, fit_curve, fit_feedback, fit_limits};
-use elbowroom::robot::{AdoptError, EntryRecord, Evidence, LostMotionEvidence, Refit, RefitMap, Robot, Source};
+use elbowroom::robot::{
+    AdoptError, EndEvidence, EntryRecord, Evidence, EvidenceKind, LostMotionEvidence, Refit, RefitMap, Robot, Source,
+};
 use elbowroom::{
     Code, Conversion, ConvertError, FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord, Transmission, Unit,
 };
@@ -119,6 +121,70 @@ fn without_travel_or_relation_nothing_is_written() {
         assert_eq!(result, Err(AdoptError::NoTravel));
     }
     assert_eq!(wing, before);
+}
+
+/// A joint that stalls before the place that the file has for its stop, or before where it was clear, is held there; one that stalls
+/// around it is not.
+#[test]
+fn a_joint_that_stalls_elsewhere_is_told() {
+    let stalled = |at: f64| {
+        let drive: Vec<f64> = (0..30)
+            .map(|i| 37.0 + 5.0 * f64::from(i))
+            .take_while(|x| x - 5.0 < at)
+            .collect();
+        let measured: Vec<f64> = drive.iter().map(|x| -40.0 + (x.min(at) - 37.0) / SLOPE).collect();
+        let fit = fit_limits(
+            &Readings::new(&drive, &measured),
+            &FitOptions::default().with_resolution(0.5),
+        )
+        .unwrap();
+        assert!(
+            fit.upper.short_at.is_some_and(|short| fit.upper.at < at && at < short),
+            "{:?}",
+            fit.upper
+        );
+        fit
+    };
+    let says = |fit: &LimitFit, upper: EndEvidence| {
+        let mut known = wing();
+        known.evidence.upper = Some(upper);
+        known
+            .judge(&Refit::new(fit), &CompareOptions::default())
+            .unwrap()
+            .sentences()
+    };
+    let end = |kind, at: f64, short_at| EndEvidence {
+        kind,
+        at,
+        short_at,
+        u: None,
+        guard: None,
+    };
+    let sooner = stalled(94.0);
+    for (was, words) in [
+        (end(EvidenceKind::Contact, 121.0, None), "contact 121"),
+        (end(EvidenceKind::Clear, 119.0, None), "clear to 119"),
+        (end(EvidenceKind::Stalled, 117.0, Some(122.0)), "stalled beyond 117"),
+    ] {
+        let said = says(&sooner, was);
+        let wanted = format!("upper stop: stalled beyond 92 deg measured, {words} deg in the file");
+        assert!(said.contains(&wanted), "{said:?}");
+    }
+    let later = says(&stalled(119.0), end(EvidenceKind::Stalled, 92.0, Some(97.0)));
+    assert!(
+        later
+            .iter()
+            .any(|one| one.starts_with("upper stop: stalled beyond 117")),
+        "{later:?}"
+    );
+    for was in [
+        end(EvidenceKind::Contact, 95.0, None),
+        end(EvidenceKind::Stalled, 89.0, Some(94.0)),
+        end(EvidenceKind::Clear, 92.0, None),
+        end(EvidenceKind::Declared, 121.0, None),
+    ] {
+        assert!(says(&sooner, was).is_empty(), "{was:?}: {:?}", says(&sooner, was));
+    }
 }
 
 #[test]

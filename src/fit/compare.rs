@@ -16,6 +16,7 @@ use super::error::FitError;
 use super::outcome::{LimitFit, LostMotion, NotDeterminable, Side, Trend};
 use super::readings::check_option;
 use super::warning::Warning;
+use crate::unit::is_no_repair;
 use ends::End;
 use judge::{Known, Test, judge};
 use shape::{Stretch, bends, is_bent, position, shifts, slope};
@@ -134,6 +135,8 @@ impl Comparison {
 ///   and contacts as a standard uncertainty of two values with no scatter (JCGM 100:2008, 4.3.9 with all probability at
 ///   the bounds); to scale and bend what a step of the lost motion in the middle of the sweep gives, if the sides are
 ///   unknown rather than all the same.
+/// * A joint that stalled met a stop between its last reading that follows and the first that falls short: anywhere there alike
+///   (JCGM 100:2008, 4.3.7).
 /// * An end that met a stop in one table only is compared with how far the other was clear, give or take the scatter of its
 ///   readings: the difference is then a bound ([`Change::at_least`]).
 /// * A significant offset is a shift of the joint on the servo, or of the sensor on the joint, according to which of the two leaves
@@ -297,9 +300,11 @@ fn diagnose(
     if let Some(difference) = of(Quantity::Scale).and_then(|change| change.difference)
         && changed(Quantity::Scale)
     {
-        diagnoses.push(Diagnosis::ScaleChanged {
-            ratio: 1.0 + difference.value,
-        });
+        let ratio = 1.0 + difference.value;
+        diagnoses.push(Diagnosis::ScaleChanged { ratio });
+        if is_no_repair(ratio) {
+            return diagnoses;
+        }
     }
     if let Some(difference) = of(Quantity::Bend).and_then(|change| change.difference)
         && changed(Quantity::Bend)
@@ -331,7 +336,7 @@ fn diagnose(
                 drive: shift.value,
                 u: shift.u,
                 teeth: splines(shift.value, expanded.max(change.smallest)),
-                sensor_possible: ends.iter().all(|end| end.both().is_none()),
+                sensor_possible: ends.iter().all(|end| end.both(shift.value).is_none()),
             });
             moved = Some(Known {
                 value: -shift.value,

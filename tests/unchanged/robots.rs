@@ -217,6 +217,8 @@ fn changes() {
             robot.to_block(board.as_deref()).map_err(|e| e.to_string()),
             robot
                 .to_block_source(board.as_deref(), "heron")
+                // It names the version that wrote it.
+                .map(|text| text.replace(env!("CARGO_PKG_VERSION"), ""))
                 .map_err(|e| e.to_string()),
         );
         let commands: Vec<f64> = robot.joints().iter().map(|joint| joint.joint().rest()).collect();

@@ -1,4 +1,4 @@
-//! What became of one end: stops found in both tables, in one, or in none.
+//! What became of one end: stops placed in both tables, in one, or in none; a stop that stalled the joint lies between two readings.
 
 use super::super::outcome::{EndKind, LimitFit, Side};
 use super::finding::{Change, Diagnosis, Quantity, Verdict};
@@ -8,12 +8,17 @@ use super::judge::{Known, Test, critical, difference};
 /// shows as one that falls short, and shortfalls up to some three standard deviations pass as scatter.
 const CLEAR_TO: f64 = 1.5;
 
+/// Standard uncertainties of a stop's difference that a shift must exceed for the stop to tell where it shifted.
+const CLOSE: f64 = 2.0;
+
 /// Where an end lies in one table.
 #[derive(Debug, Clone, Copy)]
 enum Place {
-    /// A stop was found.
+    /// A stop was placed.
     Stop(Known),
-    /// No stop was found, or none that could be placed: the joint follows to here.
+    /// The joint stalled: a stop lies between two readings.
+    Between(Known),
+    /// No stop was met: the joint follows to here.
     ClearTo(Known),
 }
 
@@ -23,22 +28,34 @@ impl Place {
             Side::Lower => &fit.lower,
             Side::Upper => &fit.upper,
         };
-        match (end.kind, end.u) {
-            (EndKind::Contact, Some(u)) => Self::Stop(Known::new(end.at, u.max(half_interval(fit, side)), fit.dof)),
-            _ => {
-                let scatter = CLEAR_TO * fit.residual_sd / fit.slope.abs().max(f64::MIN_POSITIVE);
-                // From below the joint itself stands that much before the drive angle.
-                let behind = 0.5 * fit.lost_motion.in_drive();
-                let u = (scatter * scatter + behind * behind).sqrt();
-                Self::ClearTo(Known::new(end.at, u, fit.dof))
+        let scatter = CLEAR_TO * fit.residual_sd / fit.slope.abs().max(f64::MIN_POSITIVE);
+        // From below the joint itself stands that much before the drive angle.
+        let behind = 0.5 * fit.lost_motion.in_drive();
+        let seen = scatter * scatter + behind * behind;
+        match (end.kind, end.u, end.short_at) {
+            (EndKind::Contact, Some(u), _) => Self::Stop(Known::new(end.at, u.max(half_interval(fit, side)), fit.dof)),
+            (EndKind::Stalled, _, Some(short_at)) => {
+                // Anywhere between the two alike (JCGM 100:2008, 4.3.7); the width of the gap is known without doubt.
+                let gap = (short_at - end.at) * (short_at - end.at) / 12.0;
+                let share = if gap > 0.0 { seen / (gap + seen) } else { 1.0 };
+                Self::Between(Known {
+                    value: 0.5 * (end.at + short_at),
+                    u: (gap + seen).sqrt(),
+                    dof: fit.dof.max(1) as f64 / (share * share),
+                })
             }
+            _ => Self::ClearTo(Known::new(end.at, seen.sqrt(), fit.dof)),
         }
     }
 
     const fn known(self) -> Known {
         match self {
-            Self::Stop(known) | Self::ClearTo(known) => known,
+            Self::Stop(known) | Self::Between(known) | Self::ClearTo(known) => known,
         }
+    }
+
+    const fn is_stop(self) -> bool {
+        matches!(self, Self::Stop(_) | Self::Between(_))
     }
 }
 
@@ -80,11 +97,13 @@ impl End {
         self.outwards(self.new.known().value - self.old.known().value)
     }
 
-    /// Both contacts, if both tables met the stop.
-    pub(super) const fn both(&self) -> Option<[Known; 2]> {
+    /// Both stops, if both tables met one and it is known closely enough to tell whether it moved by `shift`.
+    pub(super) fn both(&self, shift: f64) -> Option<[Known; 2]> {
+        let (old, new) = (self.old.known(), self.new.known());
+        let close = || CLOSE * difference(old, new, 0.0).u < shift.abs();
         match (self.old, self.new) {
-            (Place::Stop(old), Place::Stop(new)) => Some([old, new]),
-            _ => None,
+            (Place::Stop(_), Place::Stop(_)) => Some([old, new]),
+            _ => (self.old.is_stop() && self.new.is_stop() && close()).then_some([old, new]),
         }
     }
 
@@ -95,13 +114,13 @@ impl End {
         };
         let (old, new) = (self.old.known(), self.new.known());
         let test = || Test::of(quantity, smallest, old, new, also);
-        match (self.old, self.new) {
-            (Place::Stop(_), Place::Stop(_)) => test(),
+        match (self.old.is_stop(), self.new.is_stop()) {
+            (true, true) => test(),
             // The joint now goes past where it met a stop; else the later table did not look there.
-            (Place::Stop(_), Place::ClearTo(_)) => test().bound(self.beyond() > 0.0, Verdict::Untested),
+            (true, false) => test().bound(self.beyond() > 0.0, Verdict::Untested),
             // A stop where it was clear; a stop beyond that was not looked for earlier.
-            (Place::ClearTo(_), Place::Stop(_)) => test().bound(self.beyond() < 0.0, Verdict::NotComparable),
-            (Place::ClearTo(_), Place::ClearTo(_)) => {
+            (false, true) => test().bound(self.beyond() < 0.0, Verdict::NotComparable),
+            (false, false) => {
                 let short = -self.beyond() > smallest;
                 Test::none(
                     quantity,
@@ -115,7 +134,7 @@ impl End {
     /// Whether a stop met twice is rather where it was than moved with a joint that sits elsewhere on the servo, whose
     /// position moved by `shift`.
     pub(super) fn stayed(&self, shift: f64) -> bool {
-        self.both().is_some_and(|[old, new]| {
+        self.both(shift).is_some_and(|[old, new]| {
             let difference = new.value - old.value;
             difference.abs() < (difference + shift).abs()
         })
@@ -144,23 +163,23 @@ impl End {
             later: Some(new.value),
         };
         let (side, by) = (self.side, beyond.abs());
-        match (self.old, self.new) {
-            (Place::Stop(_), Place::ClearTo(_)) if differs && beyond > 0.0 => Some(Diagnosis::RangeWidened {
+        match (self.old.is_stop(), self.new.is_stop()) {
+            (true, false) if differs && beyond > 0.0 => Some(Diagnosis::RangeWidened {
                 side,
                 by,
                 u,
                 at_least: true,
             }),
-            (Place::Stop(_), Place::ClearTo(_)) => Some(untested),
-            (Place::ClearTo(_), Place::ClearTo(_)) => (change.verdict == Verdict::Untested).then_some(untested),
-            (Place::ClearTo(_), Place::Stop(_)) => (differs && beyond < 0.0).then_some(Diagnosis::RangeShrunk {
+            (true, false) => Some(untested),
+            (false, false) => (change.verdict == Verdict::Untested).then_some(untested),
+            (false, true) => (differs && beyond < 0.0).then_some(Diagnosis::RangeShrunk {
                 side,
                 by,
                 u,
                 at_least: true,
             }),
-            (Place::Stop(_), Place::Stop(_)) if !differs => None,
-            (Place::Stop(_), Place::Stop(_)) => Some(if beyond > 0.0 {
+            (true, true) if !differs => None,
+            (true, true) => Some(if beyond > 0.0 {
                 Diagnosis::RangeWidened {
                     side,
                     by,

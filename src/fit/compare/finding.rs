@@ -2,6 +2,7 @@
 
 use super::super::outcome::{Estimate, Side};
 use crate::look::{Rounded, Statistic, Trimmed};
+use crate::unit::{Unit, is_no_repair};
 use std::vec::Vec;
 
 /// A quantity that two fits have in common.
@@ -225,7 +226,8 @@ pub enum Diagnosis {
         /// The shift in measured units.
         measured: f64,
     },
-    /// Measured per drive angle changed.
+    /// Measured per drive angle changed. By a factor of 5 or more the tables are rather in different units, and nothing else is
+    /// said of them.
     ScaleChanged {
         /// New over old.
         ratio: f64,
@@ -340,6 +342,19 @@ impl core::fmt::Display for Diagnosis {
                     "sensor, or protractor, shifted by {} on the joint; the stops did not move",
                     Statistic(*measured)
                 )
+            }
+            Self::ScaleChanged { ratio } if is_no_repair(*ratio) => {
+                write!(f, "scale is {} times what it was, ", Statistic(*ratio))?;
+                let angles = [Unit::Deg, Unit::Rad];
+                if angles
+                    .iter()
+                    .any(|unit| angles.iter().any(|other| unit.explains(*other, *ratio).is_some()))
+                {
+                    f.write_str("as between values in deg and in rad")?;
+                } else {
+                    f.write_str("which no repair or wear makes of it")?;
+                }
+                f.write_str(": bring drive and measured values of both tables to the same units, and compare again")
             }
             Self::ScaleChanged { ratio } => write!(
                 f,

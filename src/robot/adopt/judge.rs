@@ -11,7 +11,7 @@ use super::servo::in_degrees_of;
 use super::units::MistakenUnit;
 use crate::error::JointError;
 use crate::feedback::Feedback;
-use crate::fit::{CompareOptions, End, EndKind, Estimate, Horn, LostMotion, Offset, Side, SplineTeeth, splines};
+use crate::fit::{CompareOptions, End, Estimate, Horn, LostMotion, Offset, Side, SplineTeeth, splines};
 use crate::joint::Joint;
 use crate::look::{Rounded, Statistic, Trimmed};
 
@@ -50,7 +50,7 @@ impl Apart {
 pub struct StopMoved {
     /// Which end.
     pub side: Side,
-    /// The drive angle in the file, deg: of the contact, or how far it was clear.
+    /// The drive angle in the file, deg: of the contact, or how far it was clear, before it stalled too.
     pub in_file: f64,
     /// Its standard uncertainty, deg, if the file has it.
     pub u_in_file: Option<f64>,
@@ -299,7 +299,7 @@ impl Judgement {
         for stop in &self.stops {
             let word = |kind| match kind {
                 EvidenceKind::Contact => "contact",
-                EvidenceKind::Stalled => "stalled",
+                EvidenceKind::Stalled => "stalled beyond",
                 EvidenceKind::Clear => "clear to",
                 EvidenceKind::Declared => "declared",
             };
@@ -343,20 +343,17 @@ fn stop_moved(side: Side, old: EndEvidence, new: &End, allowed: f64) -> Option<S
     let (u_old, u_new) = (old.u.unwrap_or(0.0), new.u.unwrap_or(0.0));
     let u = (u_old * u_old + u_new * u_new).sqrt();
     let allowed = allowed + COVERAGE * u;
-    // Outward, whichever end it is.
-    let outward = if side == Side::Upper {
-        new.at - old.at
-    } else {
-        old.at - new.at
+    // Outward, whichever end it is: the joint is held nowhere before the first, and surely behind the second.
+    let bounds = |kind, at: f64, short_at: Option<f64>| match (kind, short_at) {
+        (EvidenceKind::Contact, _) => [side.sign() * at; 2],
+        (EvidenceKind::Stalled, Some(short_at)) => [side.sign() * at, side.sign() * short_at],
+        (EvidenceKind::Stalled | EvidenceKind::Clear, _) => [side.sign() * at, f64::INFINITY],
+        (EvidenceKind::Declared, _) => [f64::NEG_INFINITY, f64::INFINITY],
     };
-    let differs = match (old.kind, new.kind) {
-        (EvidenceKind::Contact, EndKind::Contact) => outward.abs() > allowed,
-        // Past the stop of the file nothing was met.
-        (EvidenceKind::Contact, EndKind::Clear | EndKind::Stalled) => outward > allowed,
-        // Something stands in what was clear.
-        (EvidenceKind::Clear | EvidenceKind::Stalled, EndKind::Contact) => outward < -allowed,
-        _ => false,
-    };
+    let [free_before, held_before] = bounds(old.kind, old.at, old.short_at);
+    let [free, held] = bounds(new.kind.into(), new.at, new.short_at);
+    // Past the stop of the file nothing was met, or something stands in what was clear.
+    let differs = free > held_before + allowed || held < free_before - allowed;
     differs.then_some(StopMoved {
         side,
         in_file: old.at,

@@ -8,11 +8,6 @@ use crate::joint::ServoRecord;
 use crate::look::Statistic;
 use crate::unit::Unit;
 
-/// Units that differ by less could be a repair: another lever, another spool.
-const LEAST_RATIO: f64 = 5.0;
-/// How far the slopes may differ from the ratio of two units: far more than wear does.
-const SPREAD: f64 = 1.25;
-
 /// Values of readings that are in another unit than the one that they are taken for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
@@ -70,12 +65,11 @@ impl MistakenUnit {
         let ratio = (found / file).abs();
         let mut closest: Option<(f64, Self)> = None;
         for &taken_for in Unit::ALL.iter().filter(is_taken_for) {
-            let is_like = |one: &&Unit| one.si() == taken_for.si() && (unit.is_some() || is_plain(one));
+            let is_like = |one: &&Unit| unit.is_some() || is_plain(one);
             for &looks_like in Unit::ALL.iter().filter(is_like) {
-                let of_units = looks_like.to_si() / taken_for.to_si();
-                let off = (ratio / of_units).max(of_units / ratio);
-                let is_far = of_units.max(of_units.recip()) >= LEAST_RATIO;
-                if is_far && off <= SPREAD && closest.is_none_or(|(least, _)| off < least) {
+                if let Some(off) = looks_like.explains(taken_for, ratio)
+                    && closest.is_none_or(|(least, _)| off < least)
+                {
                     let found = Self::Measured {
                         looks_like,
                         taken_for,
