@@ -196,7 +196,8 @@ fn fit_retained(
     let mut last: Option<(Model, Chosen)> = None;
     for _ in 0..4 {
         let points = Points::of(readings, motion, reversal, shift);
-        let chosen = choose(&points, from, floor, marked)?;
+        let play = if motion == Motion::Play { 2.0 * shift.abs() } else { 0.0 };
+        let chosen = choose(&points, from, floor, marked, play)?;
         let model = polish(
             readings,
             layout_of(&chosen, motion),

@@ -30,6 +30,8 @@ const COMMANDS_BEYOND: usize = 2;
 const READINGS_BEYOND: usize = 3;
 /// Of those, readings that lie beyond beyond doubt: one alone may be a misreading.
 const SURELY_BEYOND: usize = 2;
+/// Share of a distance that rounding changes.
+const ROUNDING: f64 = 1e-9;
 /// Standard uncertainties within which a reading may yet lie beyond a knee.
 const NEAR_KNEE: f64 = 2.5;
 
@@ -84,16 +86,20 @@ struct Chooser<'a> {
     /// Sum of squares that rounding alone can produce.
     floor: f64,
     marked: Marked,
+    /// How far readings of one command from both sides lie apart.
+    play: f64,
 }
 
-/// Chooses a model for readings sorted by drive. `start` holds the knees to begin with, infinite where none is seen.
-pub(super) fn choose(points: &Points<'_>, start: (f64, f64), floor: f64, marked: Marked) -> Option<Chosen> {
+/// Chooses a model for readings sorted by drive. `start` holds the knees to begin with, infinite where none is seen; readings of one
+/// command from both sides lie `play` apart.
+pub(super) fn choose(points: &Points<'_>, start: (f64, f64), floor: f64, marked: Marked, play: f64) -> Option<Chosen> {
     let chooser = Chooser {
         points,
         n: points.len() as f64,
         weight: points.iter().map(|p| p.w).sum::<f64>() / points.len() as f64,
         floor,
         marked,
+        play,
     };
     let straight = rough_search(points, 1);
     let (mut chosen, ends) = chooser.straight(straight.as_ref(), start)?;
@@ -443,9 +449,14 @@ impl Chooser<'_> {
         })
     }
 
-    /// Slope of a run of readings, and its standard uncertainty.
+    /// Slope of a run of readings, and its standard uncertainty; none of readings at one command, where what a sensor reads from the two
+    /// sides would pass for a slope.
     fn slope_of(&self, before: impl Fn(f64) -> bool, up_to: impl Fn(f64) -> bool) -> Option<(f64, f64)> {
         let run = || self.points.run(&before, &up_to);
+        let (first, last) = (run().next()?.x, run().next_back()?.x);
+        if last - first <= self.play * (1.0 + ROUNDING) {
+            return None;
+        }
         let (mut w, mut x, mut y, mut n) = (0.0, 0.0, 0.0, 0.0);
         run().for_each(|p| {
             w += p.w;
