@@ -1,5 +1,6 @@
 //! Why a fit was refused.
 
+use super::statistics::turn::{Leap, lone_leap};
 use crate::code::Code;
 use crate::error::{Bounds, Shown};
 use crate::linkage::LinkageError;
@@ -109,6 +110,46 @@ pub enum FitError {
         lower: f64,
         /// Highest joint angle, deg.
         upper: f64,
+    },
+    /// A sensor that starts again within the joint's range.
+    #[error(
+        "the sensor jumps from {} to {} between {} and {} deg of the joint, as one that starts again after a turn; turn its magnet or its shaft until the whole range of the joint lies within one turn of it, then take the readings again",
+        Shown(*from),
+        Shown(*to),
+        Shown(*lower),
+        Shown(*upper)
+    )]
+    SensorStartsAgain {
+        /// The reading before it.
+        from: f64,
+        /// The reading behind it.
+        to: f64,
+        /// The joint angle before it, deg.
+        lower: f64,
+        /// The joint angle behind it, deg.
+        upper: f64,
+    },
+    /// Measured values on a scale that starts again after a turn.
+    #[error(
+        "measured jumps from {} to {} between drive {} and {}, as on a scale that starts again after {}; add {} on one side of it, or set the instrument so that it starts again outside the joint's range",
+        Shown(*from),
+        Shown(*to),
+        Shown(*lower),
+        Shown(*upper),
+        Statistic(*turn),
+        Statistic(*turn)
+    )]
+    StartsAgain {
+        /// The measured value before it.
+        from: f64,
+        /// The measured value behind it.
+        to: f64,
+        /// The drive angle before it.
+        lower: f64,
+        /// The drive angle behind it.
+        upper: f64,
+        /// The turn, in measured units.
+        turn: f64,
     },
     /// A feedback map for commands that are not joint angles.
     #[error(
@@ -264,7 +305,25 @@ impl FitError {
         self
     }
 
+    pub(super) const fn starts_again(leap: &Leap) -> Self {
+        let Leap {
+            turn,
+            x: [lower, upper],
+            y: [from, to],
+        } = *leap;
+        Self::StartsAgain {
+            from,
+            to,
+            lower,
+            upper,
+            turn,
+        }
+    }
+
     pub(super) fn sensor_still(reading: &[f64], angle: &[f64]) -> Self {
+        if let Some([[lower, upper], [from, to]]) = lone_leap(angle, reading) {
+            return Self::SensorStartsAgain { from, to, lower, upper };
+        }
         let extent = |values: &[f64]| {
             let low = values.iter().copied().fold(f64::INFINITY, f64::min);
             (low, values.iter().copied().fold(f64::NEG_INFINITY, f64::max))
@@ -286,11 +345,11 @@ impl FitError {
             Self::LengthMismatch { .. } => Code::LengthMismatch,
             Self::TooFewReadings { .. } => Code::TooFewReadings,
             Self::DriveAnglesEqual { .. } => Code::DriveAnglesEqual,
-            Self::NoMotion { .. } | Self::SensorStill { .. } => Code::NoMotion,
+            Self::NoMotion { .. } | Self::SensorStill { .. } | Self::SensorStartsAgain { .. } => Code::NoMotion,
             Self::OptionOutside { .. } => Code::OptionOutside,
             Self::InMotion { .. } | Self::Moving { .. } => Code::InMotion,
             Self::ApproachUnknown { .. } => Code::ApproachUnknown,
-            Self::NoAgreement { .. } | Self::NotDetermined { .. } => Code::NoAgreement,
+            Self::NoAgreement { .. } | Self::NotDetermined { .. } | Self::StartsAgain { .. } => Code::NoAgreement,
             Self::UnknownDimension { .. } | Self::AnglesUnknown => Code::OptionOutside,
             Self::OutOfReach { .. } => Code::TransmissionInvalid,
             Self::Linkage(error) => error.code(),

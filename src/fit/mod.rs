@@ -219,9 +219,13 @@ pub use warning::Warning;
 ///
 /// # Errors
 /// [`FitError`]: values that are not finite, arrays of different length, too few readings or commands, no motion,
-/// readings that agree on nothing or were taken in motion, an option outside its range.
+/// readings that agree on nothing or were taken in motion, values on a scale that starts again within the sweep, an option outside its
+/// range.
 pub fn fit_limits(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     readings.check()?;
     options.check()?;
+    if let Some(leap) = statistics::turn::leap(readings.drive, readings.measured) {
+        return Err(FitError::starts_again(&leap));
+    }
     limits::of(readings, options)
 }

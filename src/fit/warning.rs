@@ -125,6 +125,15 @@ pub enum Warning {
         lower: f64,
         /// What would be its upper end.
         upper: f64,
+        /// How far the drive went, from its lowest to its highest value.
+        swept: f64,
+    },
+    /// Reached from below the joint stands further than from above, where lost motion makes it stand less far.
+    SidesExchanged {
+        /// How much further, in drive angle.
+        lead: f64,
+        /// Its standard uncertainty.
+        u: f64,
     },
     /// Neighbours in the order given lie off the model together, as in readings taken in motion; but lost motion or a
     /// misfit of the model would look the same.
@@ -154,6 +163,9 @@ pub enum Warning {
         ratio: f64,
     },
 }
+
+/// Sweeps narrower than this are hardly in degrees.
+const LEAST_DEGREES: f64 = 10.0;
 
 impl core::fmt::Display for Warning {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
@@ -241,11 +253,31 @@ impl core::fmt::Display for Warning {
                 Counted(readings, "reading"),
                 was(rejected)
             ),
-            Self::NoTravel { lower, upper } => write!(
+            Self::NoTravel { lower, upper, swept } => {
+                write!(
+                    f,
+                    "guard margin and uncertainty leave no travel ({} to {}); ",
+                    Trimmed(lower, 2),
+                    Trimmed(upper, 2)
+                )?;
+                if swept < LEAST_DEGREES {
+                    write!(
+                        f,
+                        "the drive values span {} only, so they are hardly degrees (radians, milliseconds, a share of 0 to 1?): convert them to degrees",
+                        Statistic(swept)
+                    )
+                } else {
+                    f.write_str("reduce the guard margin or take more readings near the stops")
+                }
+            }
+            Self::SidesExchanged { lead, u } => write!(
                 f,
-                "guard margin and uncertainty leave no travel ({} to {}); reduce the guard margin or take more readings near the stops",
-                Trimmed(lower, 2),
-                Trimmed(upper, 2)
+                "reached from below the joint stands {} further, in drive angle, than from above, and lost motion makes it stand less far: check that below and above are not exchanged",
+                Rounded {
+                    value: lead,
+                    u: Some(u)
+                }
+                .with_u("")
             ),
             Self::MaybeInMotion { ratio } => write!(
                 f,

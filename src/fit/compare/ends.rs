@@ -18,7 +18,7 @@ enum Place {
     Stop(Known),
     /// The joint stalled: a stop lies between two readings.
     Between(Known),
-    /// No stop was met: the joint follows to here.
+    /// No stop was found: the joint follows to here.
     ClearTo(Known),
 }
 

@@ -30,6 +30,8 @@ const LEAST_MOTION: f64 = 3.0;
 const LEAST_MOTION_TO_STOP: f64 = 5.0;
 /// Probability below which the slope has a sign.
 const P_SENSE: f64 = 0.01;
+/// Standard uncertainties by which a joint must lead its drive for its sides to count as exchanged.
+const SURELY_LEADS: f64 = 4.0;
 /// Share of rejected readings that is worth a warning.
 const MANY_REJECTED: f64 = 0.15;
 /// Probability of a jump above which it is told.
@@ -195,6 +197,7 @@ impl Assessment<'_> {
         let line = self.line_between()?;
         let sense = self.sense(&line)?;
         let lost_motion = self.lost_motion();
+        self.look_at_sides(&lost_motion);
         let kept = self.found.kept.clone();
         let clean = Clean::of(&self.found, Kept::of(&self.prepared.readings, &kept));
         let lower = self.end(false, &lost_motion, &clean);
@@ -206,6 +209,7 @@ impl Assessment<'_> {
             self.warnings.push(Warning::NoTravel {
                 lower: lower.travel,
                 upper: upper.travel,
+                swept: 2.0 * self.prepared.half,
             });
             None
         };
@@ -430,6 +434,27 @@ impl Assessment<'_> {
             reversal,
             drive: reversal.abs() / slope,
             u_drive: u / slope,
+        }
+    }
+
+    /// A joint that surely leads its drive, by the sides noted.
+    fn look_at_sides(&mut self, lost_motion: &LostMotion) {
+        let &LostMotion::Measured {
+            u,
+            reversal,
+            drive,
+            u_drive,
+            ..
+        } = lost_motion
+        else {
+            return;
+        };
+        let lead = reversal * self.found.model.slope().signum();
+        if self.given.approach.is_some() && lead > SURELY_LEADS * u {
+            self.warnings.push(Warning::SidesExchanged {
+                lead: drive,
+                u: u_drive,
+            });
         }
     }
 

@@ -208,12 +208,13 @@ impl Mirror {
                 at: drive(at),
                 u,
             },
-            Warning::NoTravel { lower, upper } => {
+            Warning::NoTravel { lower, upper, swept } => {
                 let [lower, upper] = turned_pair([lower, upper], self.drive);
-                Warning::NoTravel { lower, upper }
+                Warning::NoTravel { lower, upper, swept }
             }
             // Every kind by name: a new one may hold a place.
             Warning::Curved { .. }
+            | Warning::SidesExchanged { .. }
             | Warning::ManyRejected { .. }
             | Warning::MaybeInMotion { .. }
             | Warning::LagOrLostMotion { .. }

@@ -1,8 +1,9 @@
-//! Arithmetic that knows no joint: small dense systems, places of a sign's change, quantiles, repeats, polynomials, monotone steps.
+//! Arithmetic that knows no joint: small dense systems, places of a sign's change, scales that start again, quantiles, repeats, polynomials, monotone steps.
 
 pub(crate) mod crossing;
 pub(crate) mod dense;
 pub(super) mod monotone;
 pub(super) mod polynomial;
 pub(crate) mod quantile;
+pub(crate) mod turn;
 pub(super) mod univariate;

@@ -1,9 +1,8 @@
 //! What stands in a column, turned into what a fit takes.
 
-use std::vec::Vec;
-
 use super::super::source::DriveUnit;
 use crate::fit::FitError;
+use crate::fit::statistics::turn::go_on;
 use crate::pulse::{Servo, Timer};
 
 impl DriveUnit {
@@ -94,31 +93,7 @@ impl MeasuredAs {
         };
         if let Some(turn) = self.wrap {
             let turn = positive("wrap", turn)?;
-            let on_turn = |value: f64| value - turn * (value / turn).floor();
-            let mut sorted: Vec<f64> = values
-                .iter()
-                .map(|&value| on_turn(value))
-                .filter(|v| v.is_finite())
-                .collect();
-            sorted.sort_by(f64::total_cmp);
-            if let (Some(&first), Some(&last)) = (sorted.first(), sorted.last()) {
-                // The stretch over the beginning of the turn needs no cut.
-                let mut widest = (first + turn - last, None);
-                for pair in sorted.windows(2) {
-                    let &[a, b] = pair else { continue };
-                    if b - a > widest.0 {
-                        widest = (b - a, Some(0.5 * (a + b)));
-                    }
-                }
-                for value in &mut *values {
-                    let on = on_turn(*value);
-                    *value = if widest.1.is_some_and(|cut| on > cut) {
-                        on - turn
-                    } else {
-                        on
-                    };
-                }
-            }
+            go_on(values, turn);
         }
         if let Some(radius) = self.arc_radius {
             let radius = positive("arc_radius", radius)?;
