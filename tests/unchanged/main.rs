@@ -4,7 +4,7 @@
 //! changes, whether that was meant or not. One line of `tests/data/unchanged` stands for one input: its name, and a checksum of all
 //! that came out, with five significant digits of each number. Where a line differs, `target/unchanged` holds what came out in full:
 //! run the test on the commit before as well and compare the two files. `WRITE_UNCHANGED=1 cargo test --all-features --test unchanged`
-//! records the results anew; say in the commit why they changed.
+//! records the results again; say in the commit why they changed.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use std::fmt::{Debug, Write as _};
