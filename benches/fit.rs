@@ -123,6 +123,28 @@ fn main() {
             1e3 * timed(20, || fit(&repeated, &on_places)).as_secs_f64()
         );
     }
+    // Few readings: all hypotheses are weighed, which is more work than a search.
+    for n in [9, 12, 18] {
+        let tables: Vec<(Vec<f64>, Vec<f64>)> = (0..20)
+            .map(|seed| {
+                let mut rng = XorShiftRng::seed_from_u64(seed);
+                let noise = Normal::new(0.0, 0.3).unwrap();
+                let last = (n - 1) as f64;
+                let x: Vec<f64> = (0..n).map(|i| 80.0 * i as f64 / last).collect();
+                let reach = 80.0 / last;
+                let y = x
+                    .iter()
+                    .map(|x| (0.9 * x.clamp(0.5 * reach, 80.0 - 0.5 * reach) + noise.sample(&mut rng)).round())
+                    .collect();
+                (x, y)
+            })
+            .collect();
+        let all = timed(5, || tables.iter().map(|(x, y)| fit(x, y).readings).sum::<usize>());
+        println!(
+            "{n} readings in whole degrees, one on each stop: {:.2} ms",
+            1e3 * all.as_secs_f64() / tables.len() as f64
+        );
+    }
     // Up and down with lost motion: the directions double the work.
     let (x, y) = joint(200, 8);
     let approach: Vec<Approach> = (0..200)
