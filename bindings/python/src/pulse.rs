@@ -149,11 +149,8 @@ conversions! {
 
 #[pymethods]
 impl Servo {
-    fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
-        other
-            .cast::<Self>()
-            .ok()
-            .map(|other| self.record() == other.get().record())
+    fn __eq__(&self, other: &Self) -> bool {
+        self.record() == other.record()
     }
 
     fn __hash__(&self) -> u64 {
@@ -329,11 +326,8 @@ conversions! {
 
 #[pymethods]
 impl Timer {
-    fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
-        other
-            .cast::<Self>()
-            .ok()
-            .map(|other| self.record() == other.get().record())
+    fn __eq__(&self, other: &Self) -> bool {
+        self.record() == other.record()
     }
 
     fn __hash__(&self) -> u64 {

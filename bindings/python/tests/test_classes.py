@@ -6,12 +6,16 @@ import copy
 import inspect
 import pickle
 from typing import Any
+from unittest.mock import ANY
 
 import numpy as np
 import pytest
-from conftest import worked_example
+from conftest import data, worked_example
 
 import elbowroom as elb
+from elbowroom import _core
+from elbowroom.bring_up import Session
+from elbowroom.rehearsal import Person, Rehearsal
 
 THINGS = [
     worked_example(),
@@ -45,6 +49,33 @@ def test_different_things_differ() -> None:
     ):  # fmt: skip
         assert one.replace(**change) != one
         assert worked_example(**change) == one.replace(**change)
+
+
+def compared() -> list[Any]:
+    """One of each class that compares by itself."""
+    robot = elb.Robot.load(data("heron.toml"))
+    drive = [10.0, 17.2, 25.1, 33.5, 42.1, 50.8, 59.4, 67.7, 75.7, 83.3]
+    measured = [0.0, 7.8, 15.6, 23.3, 31.1, 38.9, 46.7, 54.4, 62.2, 70.0]
+    triangle = {"kind": "triangle", "base": 40, "arm": 92, "angle_at_zero": 25}
+    choice = elb.choose_transmission(drive, measured)
+    rehearsal = Rehearsal.healthy(3)
+    session = Session(rehearsal.plan)
+    return [
+        *THINGS[-3:], robot, robot.entry("wing_left"), robot.check(), elb.fit_limits(drive, measured), elb.fit_line(drive, measured),
+        elb.fit_curve(drive, measured), elb.fit_linkage(drive, measured, triangle, free=["angle_at_zero"]), choice, choice.candidates[0],
+        elb.fit_feedback([10 * angle for angle in measured], measured), session, session._core, rehearsal.joint, Person(seed=3),
+    ]  # fmt: skip
+
+
+def test_nothing_else_is_equal() -> None:
+    things = compared()
+    assert {kind for kind in vars(_core).values() if isinstance(kind, type) and "__eq__" in vars(kind)} <= set(map(type, things))
+    for thing in things:
+        for other in (3, 1.5, "a", None, [], object(), *(other for other in things if type(other) is not type(thing))):
+            assert (thing == other) is False and (other == thing) is False, (thing, other)
+            assert (thing != other) is True, (thing, other)
+        # What the other has to say counts.
+        assert thing == ANY and (thing == thing) is True
 
 
 @pytest.mark.parametrize("thing", THINGS, ids=lambda thing: type(thing).__name__)

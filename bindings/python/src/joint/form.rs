@@ -85,9 +85,8 @@ impl Joint {
 
 #[pymethods]
 impl Joint {
-    fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
-        let other = other.cast::<Self>().ok()?.get();
-        Some(self.name == other.name && self.both.wide == other.both.wide)
+    fn __eq__(&self, other: &Self) -> bool {
+        self.name == other.name && self.both.wide == other.both.wide
     }
 
     // Equal joints hash alike.

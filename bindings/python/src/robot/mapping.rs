@@ -60,8 +60,8 @@ impl Robot {
         Ok(self.keys(py)?.try_iter()?.into_any())
     }
 
-    fn __eq__(&self, other: &Bound<'_, PyAny>) -> Option<bool> {
-        other.cast::<Self>().ok().map(|other| self.robot == other.get().robot)
+    fn __eq__(&self, other: &Self) -> bool {
+        self.robot == other.robot
     }
 
     fn __hash__(&self) -> u64 {
