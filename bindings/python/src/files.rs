@@ -1,9 +1,10 @@
 //! Files: their paths, what is wrong with them, and robot descriptions read from them.
 
-use std::path::PathBuf;
+use std::io;
+use std::path::{Path, PathBuf};
 
 use elbowroom::Code;
-use elbowroom::robot::{FileError, FileFault, Urdf, access_sentence};
+use elbowroom::robot::{FileError, FileFault, Urdf, access_sentence, write_whole};
 use pyo3::prelude::*;
 use pyo3::types::PyBytes;
 
@@ -51,23 +52,37 @@ pub(crate) fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
     })
 }
 
+/// A file that cannot be `read` or `written`.
+fn access_error(py: Python<'_>, path: &Path, action: &str, error: &io::Error) -> PyErr {
+    let (place, reason) = (path.display(), access_sentence(path, action, error));
+    let sentence = format!("{place}: the file cannot be {action}: {reason}");
+    let made = refuse::exception(
+        py,
+        "FileAccessError",
+        Code::FileAccess,
+        &sentence,
+        py.None(),
+        Place::default(),
+    );
+    let named = made.value(py).setattr("file", place.to_string());
+    named.err().unwrap_or(made)
+}
+
 /// The bytes of a file.
 #[pyfunction]
 pub(crate) fn file_bytes<'py>(path: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyBytes>> {
     let (py, path) = (path.py(), path_of(path)?);
-    let bytes = py.detach(|| std::fs::read(&path)).map_err(|error| {
-        let (place, reason) = (path.display(), access_sentence(&path, "read", &error));
-        let sentence = format!("{place}: the file cannot be read: {reason}");
-        refuse::exception(
-            py,
-            "FileAccessError",
-            Code::FileAccess,
-            &sentence,
-            py.None(),
-            Place::default(),
-        )
-    })?;
+    let bytes = py.detach(|| std::fs::read(&path));
+    let bytes = bytes.map_err(|error| access_error(py, &path, "read", &error))?;
     Ok(PyBytes::new(py, &bytes))
+}
+
+/// Writes a file whole: the old bytes stand there, or the new ones.
+#[pyfunction]
+pub(crate) fn file_write(path: &Bound<'_, PyAny>, bytes: &[u8]) -> PyResult<()> {
+    let (py, path, bytes) = (path.py(), path_of(path)?, bytes.to_vec());
+    py.detach(|| write_whole(&path, &bytes))
+        .map_err(|error| access_error(py, &path, "written", &error))
 }
 
 /// The URDF file of a path.

@@ -59,7 +59,7 @@ mod _core {
     #[pymodule_export]
     use super::feedback::{FeedbackFit, feedback_fit};
     #[pymodule_export]
-    use super::files::{file_bytes, urdf};
+    use super::files::{file_bytes, file_write, urdf};
     #[pymodule_export]
     use super::fit::{fit_compare, fit_limits, positioning};
     #[pymodule_export]

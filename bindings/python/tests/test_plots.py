@@ -401,3 +401,10 @@ def test_what_is_no_picture_is_refused(tmp_path: Path) -> None:
             fit.plot(path)  # type: ignore[arg-type]
     with pytest.raises(elb.ArgumentTypeError, match="ax is of type str; give matplotlib axes"):
         fit.plot(ax="hello")  # type: ignore[arg-type]
+    for thing in (fit, worked_example()):
+        with pytest.raises(elb.FileAccessError, match="x.png: the file cannot be written: the folder .*nowhere does not exist; make it") as caught:
+            thing.plot(tmp_path / "nowhere" / "x.png")
+        assert isinstance(caught.value, OSError) and caught.value.file == str(tmp_path / "nowhere" / "x.png")
+    (tmp_path / "file").touch()
+    with pytest.raises(elb.FileAccessError, match="is not a folder; name another path"):
+        fit.plot(str(tmp_path / "file" / "x.svg"))

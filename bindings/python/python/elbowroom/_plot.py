@@ -5,6 +5,7 @@ Colours, marks, lines, areas and words are those of the core, which the shell's 
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Sequence
 from os import PathLike
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from elbowroom import _core
 from elbowroom._core import COLOURS, LABELS, LOOK, rounded, statistic
 from elbowroom._errors import ArgumentError, ArgumentTypeError, ElbowroomError
 
@@ -98,6 +100,10 @@ def axes(ax: Axes | None, path: str | PathLike[str] | None, size: tuple[float, f
     return mosaic(ax, path, [["main"]], size)["main"]
 
 
+def _ending(path: str | PathLike[str]) -> str:
+    return Path(path).suffix.removeprefix(".").lower()
+
+
 def _check(ax: Any, path: Any) -> None:
     """Refuses what is not axes and not a file that a picture can be saved as, before anything is drawn."""
     if path is not None:
@@ -111,7 +117,7 @@ def _check(ax: Any, path: Any) -> None:
             from matplotlib.backend_bases import FigureCanvasBase
         except ImportError as error:
             raise PlotUnavailableError("plots need matplotlib: pip install elbowroom[plot]") from error
-        ending = Path(path).suffix.removeprefix(".").lower()
+        ending = _ending(path)
         known = FigureCanvasBase.get_supported_filetypes()
         if ending not in known or Path(path).is_dir():
             sentence = f"path is {str(path)!r}; give a file name that ends in .svg, .png or .pdf"
@@ -148,7 +154,12 @@ def saved(ax: Axes, path: str | PathLike[str] | None) -> Axes:
         assert figure is not None
         # The same numbers give the same file.
         metadata: dict[str, Any] = {"Date": None} if str(path).endswith(".svg") else {}
-        figure.savefig(path, dpi=DPI, metadata=metadata)
+        if isinstance(path, (str, PathLike)):
+            picture = io.BytesIO()
+            figure.savefig(picture, format=_ending(path), dpi=DPI, metadata=metadata)
+            _core.file_write(path, picture.getvalue())
+        else:
+            figure.savefig(path, dpi=DPI, metadata=metadata)
     return ax
 
 
