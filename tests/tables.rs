@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may panic")]
 
 use elbowroom::fit::{Approach, ContactMark};
-use elbowroom::robot::{MeasuredAs, ReadingColumns, Table, TableOptions, TableReadings};
+use elbowroom::robot::{DriveUnit, MeasuredAs, ReadingColumns, Remedy, Table, TableOptions, TableReadings};
 
 fn readings(text: &str) -> Result<TableReadings, String> {
     let table = Table::parse(text.as_bytes().to_vec(), TableOptions::default()).map_err(|error| error.to_string())?;
@@ -28,9 +28,15 @@ fn times_are_seconds_or_a_clock() {
         times("time", ["0:00:12.5", "1:02:03", "10:59:59"]),
         Ok(vec![12.5, 3723.0, 39_599.0])
     );
-    for bad in ["1:60:00", "1:02:61", "1:02:-1", "a:02:03"] {
+    let refused = times("time", ["0.5", "1 s", "2"]).unwrap_err();
+    assert!(
+        refused.contains("is a number with a unit; write the number without it: 1"),
+        "{refused}"
+    );
+    for bad in ["1:60:00", "1:02:61", "1:02:-1", "a:02:03", "10:00", "1:2:3:4"] {
         let refused = times("time", ["0:00:01", bad, "0:00:03"]).unwrap_err();
-        assert!(refused.contains("is not a time"), "{bad}: {refused}");
+        let says = format!("\"{bad}\" is not a time; write seconds such as 12.5, or h:mm:ss");
+        assert!(refused.contains(&says), "{bad}: {refused}");
     }
 }
 
@@ -45,6 +51,11 @@ fn words_of_sides_and_contacts_are_known() {
         found.contact.unwrap(),
         [ContactMark::Lower, ContactMark::Here, ContactMark::None]
     );
+    let found = readings("drive,measured,approach,contact\n1,2,Below,LOWER\n3,4,UP,Here\n").unwrap();
+    assert_eq!(found.approach.unwrap(), [Approach::Below, Approach::Below]);
+    assert_eq!(found.contact.unwrap(), [ContactMark::Lower, ContactMark::Here]);
+    let found = readings("1,20,Up\n2,30,DOWN\n").unwrap();
+    assert_eq!(found.approach.unwrap(), [Approach::Below, Approach::Above]);
     let refused = readings("drive,measured,approach\n1,2,below\n3,4,sideways\n").unwrap_err();
     assert!(refused.contains("sideways") && refused.contains("line 3"), "{refused}");
 }
@@ -98,16 +109,194 @@ fn lengths_of_arc_are_angles_and_flipped_ones_negative() {
     assert!(as_arc.with_arc_radius(Some(-1.0)).apply(&mut values).is_err());
 }
 
-/// A number with its unit is called that only where both are: the rest of a cell may be anything.
+/// A unit in a cell is the heading's, or deg where the heading has none; the rest of a cell may be anything.
 #[test]
-fn a_cell_that_is_no_number_is_told_from_one_with_a_unit() {
-    let refused = |cell: &str| readings(&format!("drive,measured\n0,0\n1,{cell}\n2,2\n")).unwrap_err();
-    for cell in ["42 deg", "42.5 mm"] {
-        let digits = cell.split(' ').next().unwrap();
-        let unit = format!("is a number with a unit; write the number without it: {digits}");
-        assert!(refused(cell).contains(&unit), "{cell}: {}", refused(cell));
+fn a_unit_in_a_cell_is_that_of_its_heading() {
+    let measured = |heading: &str, cell: &str| {
+        let text = format!("drive,{heading}\n0,0\n1,{cell}\n2,2\n");
+        let table = Table::parse(text.into_bytes(), TableOptions::default()).unwrap();
+        table.numbers(1).map(|all| all[1]).map_err(|error| error.to_string())
+    };
+    for (heading, cell) in [
+        ("measured", "42.5\u{b0}"),
+        ("measured", "42.5 deg"),
+        ("measured [deg]", "42.5 degrees"),
+        ("measured_deg", "42.5 \u{b0}"),
+        ("measured [mm]", "42.5 mm"),
+        ("measured [mm]", "42.5mm"),
+        ("pulse (us)", "42.5 \u{b5}s"),
+    ] {
+        assert_eq!(measured(heading, cell), Ok(42.5), "{heading} {cell}");
     }
-    for cell in ["4.2.1 deg", "42 herons", "deg", "x42"] {
-        assert!(refused(cell).contains("is not a number"), "{cell}: {}", refused(cell));
+    for (heading, cell, says) in [
+        (
+            "measured",
+            "42.5 mm",
+            "is in mm, the column in deg; write the column in one unit and name that in its heading",
+        ),
+        (
+            "measured [rad]",
+            "42.5\u{b0}",
+            "is in deg, the column in rad; write the column in one unit and name that in its heading",
+        ),
+        (
+            "measured_mm",
+            "42.5 cm",
+            "is in cm, the column in mm; write the column in one unit and name that in its heading",
+        ),
+        ("pulse", "90\u{b0}", "is in deg, the column in us"),
+        ("adc_left", "90 deg", "is in deg, the column in counts"),
+        ("measured", "4.2.1 deg", "is not a number"),
+        ("measured", "42 herons", "is not a number"),
+        ("measured", "deg", "is not a number"),
+        ("measured", "x42", "is not a number"),
+    ] {
+        let refused = measured(heading, cell).unwrap_err();
+        assert!(refused.contains(says), "{heading} {cell}: {refused}");
     }
+    assert_eq!(
+        readings("10 deg,1\u{b0}\n20 deg,2\u{b0}\n").unwrap().drive,
+        [10.0, 20.0]
+    );
+}
+
+/// One decimal sign for the whole file: beside decimals with a comma "1.192" is as likely 1192, and the other way round.
+#[test]
+fn a_number_that_may_be_in_thousands_is_refused_by_the_decimals_of_other_columns() {
+    let sought = |text: &str, options: TableOptions| {
+        let table = Table::parse(text.as_bytes().to_vec(), options).unwrap();
+        table
+            .numbers_where("adc", &[])
+            .map_err(|error| (error.line, error.column, error.sentence))
+    };
+    let usual = TableOptions::default();
+    let german = "drive;measured;approach;adc\n45;-40;below;987\n46,5;-39;below;1.192\n";
+    let says = "column 4 (adc): \"1.192\" may be a decimal number or one in thousands, as column 1 (drive) has numbers with a decimal \
+                comma; write thousands without the point, decimals with a comma";
+    assert_eq!(sought(german, usual), Err((Some(3), Some(4), says.into())));
+    let english = "drive\tmeasured\tadc\n45.5\t-40\t1,192\n";
+    let says = "column 3 (adc): \"1,192\" may be a decimal number or one in thousands, as column 1 (drive) has numbers with a decimal \
+                point; write thousands without the comma, decimals with a point";
+    assert_eq!(sought(english, usual), Err((Some(2), Some(3), says.into())));
+    // Somebody says it, or the column itself shows what its sign means.
+    let comma = sought(german, usual.with_decimal(Some(','))).unwrap_err().2;
+    let says = "holds a point, where decimals have a comma; write thousands without the point, decimals with a comma";
+    assert!(comma.contains(says), "{comma}");
+    assert_eq!(sought(&german.replace("46,5", "46"), usual), Ok(vec![987.0, 1.192]));
+    assert_eq!(sought(&german.replace("987", "98.7"), usual), Ok(vec![98.7, 1.192]));
+    assert_eq!(sought(&english.replace("45.5", "45"), usual), Ok(vec![1.192]));
+    // A column of words has no decimals.
+    assert_eq!(
+        sought("note;adc\nsoft;987\n46,5;1.192\n", usual),
+        Ok(vec![987.0, 1.192])
+    );
+    // Numbers that all may be in thousands contradict each other too; here an option helps.
+    let table = Table::parse(b"drive;adc\n45,125;1.192\n".to_vec(), usual).unwrap();
+    assert_eq!(
+        table.numbers_where("adc", &[]).unwrap_err().remedy,
+        Remedy::Decimal('.')
+    );
+    assert_eq!(
+        table.numbers_where("drive", &[]).unwrap_err().remedy,
+        Remedy::Decimal(',')
+    );
+}
+
+#[test]
+fn separators_of_thousands_are_called_that() {
+    let refused = |cell: &str| readings(&format!("drive\tmeasured\n1\t{cell}\n")).unwrap_err();
+    for (cell, plain) in [
+        ("1'000", "1000"),
+        ("-1\u{2019}000.5", "-1000.5"),
+        ("12 000", "12000"),
+        ("1\u{a0}000,5", "1000,5"),
+        ("1\u{202f}000", "1000"),
+        ("1.234,5", "1234,5"),
+        ("1,234.5", "1234.5"),
+        ("1.000.000", "1000000"),
+        ("1,000,000", "1000000"),
+    ] {
+        let says = format!("\"{cell}\" has separators of thousands; write it without them: {plain}");
+        assert!(refused(cell).contains(&says), "{}", refused(cell));
+    }
+    for cell in ["1 00", "1'0000", "1 000 herons", "1.2.3"] {
+        assert!(refused(cell).contains("is not a number"), "{}", refused(cell));
+    }
+}
+
+/// The unit of the drive stands in its heading, or in its name; another is refused, not taken for deg.
+#[test]
+fn the_drive_has_a_unit_that_is_known() {
+    let unit = |heading: &str, said: Option<DriveUnit>| {
+        let text = format!("time,{heading},measured\n0,1000,3\n");
+        let table = Table::parse(text.into_bytes(), TableOptions::default()).unwrap();
+        let mut columns = ReadingColumns::new(None, None);
+        columns.drive_unit = said;
+        assert_eq!(table.drive_column(), Ok(1), "{heading}");
+        table.readings(&columns, &[]).map(|found| found.drive_unit)
+    };
+    for (heading, expected) in [
+        ("drive", DriveUnit::Deg),
+        ("Drive (\u{b0})", DriveUnit::Deg),
+        ("drive_us", DriveUnit::Us),
+        ("pulse_us", DriveUnit::Us),
+        ("Pulse", DriveUnit::Us),
+        ("pulse [ms]", DriveUnit::Ms),
+        ("counts", DriveUnit::Counts),
+    ] {
+        assert_eq!(unit(heading, None), Ok(expected), "{heading}");
+    }
+    for (heading, named) in [
+        ("drive [%]", "%"),
+        ("drive [rad]", "rad"),
+        ("drive [turn]", "turn"),
+        ("drive [V]", "V"),
+        ("drive (percent)", "percent"),
+        ("drive_rad", "rad"),
+    ] {
+        let refused = unit(heading, None).unwrap_err();
+        let says = format!(
+            "the unit in the heading of the drive column is {named}; write drive angles in deg, or one of deg, us, ms, counts, and \
+             change the heading"
+        );
+        assert_eq!(
+            (refused.line, refused.column, refused.sentence),
+            (Some(1), Some(2), says)
+        );
+        assert_eq!(refused.remedy, Remedy::DriveUnit);
+        assert_eq!(unit(heading, Some(DriveUnit::Us)), Ok(DriveUnit::Us), "{heading}");
+    }
+}
+
+/// What a column that is not there should hold, for surfaces to say how it is named.
+#[test]
+fn a_column_that_is_sought_in_vain_has_its_part() {
+    let part = |text: &str, columns: &ReadingColumns<'_>, only: &[(String, String)]| {
+        let table = Table::parse(text.as_bytes().to_vec(), TableOptions::default()).unwrap();
+        table.readings(columns, only).unwrap_err().remedy
+    };
+    let mut columns = ReadingColumns::default();
+    assert_eq!(
+        part("angle,measured\n1,2\n", &columns, &[]),
+        Remedy::Column(Some("drive"))
+    );
+    assert_eq!(
+        part("drive,angle\n1,2\n", &columns, &[]),
+        Remedy::Column(Some("measured"))
+    );
+    // Two columns of pulses: which is meant?
+    assert_eq!(
+        part("pulse,counts,measured\n1,2,3\n", &columns, &[]),
+        Remedy::Column(Some("drive"))
+    );
+    columns.contact = Some("stop");
+    assert_eq!(
+        part("drive,measured\n1,2\n", &columns, &[]),
+        Remedy::Column(Some("contact"))
+    );
+    let only = [("joint".to_owned(), "neck".to_owned())];
+    assert_eq!(
+        part("drive,measured\n1,2\n", &ReadingColumns::default(), &only),
+        Remedy::Column(None)
+    );
 }

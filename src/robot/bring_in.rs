@@ -3,9 +3,13 @@
 //! Read are: columns separated by commas, semicolons, tabs or blanks; decimals with a point or a comma; a byte order mark; lines that
 //! end with a line feed, with a carriage return before it or not; blank rows and rows of nothing but separators; lines that begin with
 //! `#`; a title above the header; units in the header (`drive_us`, `measured [deg]`); no header at all, where the first two columns
-//! are drive and measured; a true minus sign. Lines are counted as an editor counts them.
+//! are drive and measured; a true minus sign; a column's unit behind a number. Lines are counted as an editor counts them.
+//!
+//! Refused is what may be meant otherwise: thousands with a mark between them, and a number that may be in thousands by the decimals of
+//! the other columns.
 
 mod cell;
+mod decimals;
 mod heading;
 mod readings;
 mod table;

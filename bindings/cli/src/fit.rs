@@ -111,7 +111,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     let mut target = open(&args)?;
     let table = Table::read(&args.readings, &args.table)?;
     let args = FitArgs {
-        table: table.resolve(&args.table),
+        table: table.resolve(&args.table)?,
         ..args
     };
     let mut done = one(&args, table, target.as_mut())?;
@@ -426,7 +426,7 @@ pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Probl
     let record = servo_record(args, None, None);
     let servo = Servo::new(record.angle, record.pulse_us)?;
     let table = Table::read(path, args)?;
-    let args = table.resolve(args);
+    let args = table.resolve(args)?;
     let columns = in_deg(&args, &table, &servo, None)?;
     drop(table);
     fit_columns(&args, &columns, path)

@@ -118,15 +118,26 @@ impl Table {
     }
 
     /// The options with what the table itself says: units in its header.
-    pub(crate) fn resolve(&self, args: &TableArgs) -> TableArgs {
+    pub(crate) fn resolve(&self, args: &TableArgs) -> Result<TableArgs, Problem> {
         let mut args = args.clone();
+        let is_usual = args.drive == TableArgs::usual().drive;
+        // One that is not there is refused where it is read.
+        let drive = match &*args.drive {
+            _ if is_usual => self.inner.drive_column(),
+            name => self.inner.column(name),
+        };
+        if args.drive_unit == DriveUnit::Auto {
+            let unit = drive.as_ref().ok().map(|&at| self.inner.drive_unit(at)).transpose();
+            let unit = unit.map_err(|error| self.refused(&error, None))?;
+            args.drive_unit = DriveUnit::of(unit.unwrap_or_default());
+        }
         // A drive column may be called by what it holds.
-        if args.drive == TableArgs::usual().drive && self.inner.has_header() && self.inner.column(&args.drive).is_err()
+        if is_usual
+            && self.inner.column(&args.drive).is_err()
+            && let Some(heading) = drive.ok().and_then(|at| self.inner.headings().get(at))
+            && self.inner.has_header()
         {
-            let mut found = self.inner.headings().iter().filter(|heading| heading.is_of_pulses());
-            if let (Some(only), None) = (found.next(), found.next()) {
-                args.drive.clone_from(&only.name);
-            }
+            args.drive.clone_from(&heading.name);
         }
         let heading = |name: &str, place: usize| {
             let at = self
@@ -136,10 +147,6 @@ impl Table {
                 .or((!self.inner.has_header()).then_some(place))?;
             self.inner.headings().get(at)
         };
-        if args.drive_unit == DriveUnit::Auto {
-            let unit = heading(&args.drive, 0).and_then(elbowroom::robot::Heading::drive_unit);
-            args.drive_unit = unit.map_or(DriveUnit::Deg, DriveUnit::of);
-        }
         if args.measured_unit.is_empty() {
             args.measured_unit = match heading(&args.measured, 1) {
                 _ if args.arc_radius.is_some() => "deg".to_owned(),
@@ -149,7 +156,7 @@ impl Table {
                 None => "deg".to_owned(),
             };
         }
-        args
+        Ok(args)
     }
 
     /// The values of a column that says to which joint a row belongs.
@@ -174,25 +181,13 @@ impl Table {
         // Without a header the usual names stand for places.
         let named = |name, usual| (self.inner.has_header() || name != usual).then_some(name);
         let mut columns = ReadingColumns::new(named(&*args.drive, "drive"), named(&*args.measured, "measured"));
+        columns.drive_unit = Some(args.drive_unit.core());
         columns.approach = args.approach.as_deref();
         columns.contact = args.contact.as_deref();
         columns.time = args.time.as_deref();
         columns.time_in_ms = args.time_unit.map(|unit| unit == TimeUnit::Ms);
-        let sought = [
-            (columns.drive, "--drive"),
-            (columns.measured, "--measured"),
-            (columns.approach, "--approach"),
-            (columns.contact, "--contact"),
-            (columns.time, "--time"),
-        ];
-        let filters = only.iter().map(|only| (Some(&*only.column), option));
-        for (name, option) in sought.into_iter().chain(filters) {
-            if let Some(error) = name.and_then(|name| self.inner.column(name).err()) {
-                return Err(self.refused(&error, Some(option)));
-            }
-        }
         let found = self.inner.readings(&columns, &pairs(only));
-        let mut found = found.map_err(|error| self.refused(&error, None))?;
+        let mut found = found.map_err(|error| self.refused(&error, Some(option)))?;
         MeasuredAs::default()
             .with_wrap(args.wrap)
             .with_arc_radius(args.arc_radius)
@@ -240,13 +235,15 @@ fn other_kind(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
     Err(Problem::at(elbowroom::Code::OptionOutside, path, None, message))
 }
 
-/// A fault of a table, with the option that helps.
+/// A fault of a table, with the option that helps: the one given where a column is sought that is no part of the readings.
 fn told(path: &Path, error: &TableError, option: Option<&str>) -> Problem {
     let remedy = match error.remedy {
         Remedy::Separator('\t') => "; give --separator tab".to_owned(),
         Remedy::Separator(separator) => format!("; give --separator \"{separator}\""),
-        Remedy::Decimal => ", or give --decimal ,".to_owned(),
-        Remedy::Column => option.map_or(String::new(), |option| format!("; name one with {option}")),
+        Remedy::Decimal(decimal) => format!(", or give --decimal {decimal}"),
+        Remedy::DriveUnit => ", or give --drive-unit".to_owned(),
+        Remedy::Column(Some(part)) => format!("; name one with --{part}"),
+        Remedy::Column(None) => option.map_or(String::new(), |option| format!("; name one with {option}")),
         _ => String::new(),
     };
     let sentence = format!("{}{remedy}", error.sentence);

@@ -229,9 +229,9 @@ fn tables_are_read_as_people_write_them() {
     let words = sweep(0.0).replace("below", "up").replace("above", "down");
     fs::write(dir.join("words.csv"), words).unwrap();
     run(dir, &["fit", "words.csv"], 0);
-    fs::write(dir.join("unit.csv"), "drive,measured\n80 deg,1\n90,2\n").unwrap();
+    fs::write(dir.join("unit.csv"), "drive,measured\n80 mm,1\n90,2\n").unwrap();
     let (_, err) = run(dir, &["fit", "unit.csv"], 2);
-    tells(&err, "is a number with a unit; write the number without it: 80");
+    tells(&err, "\"80 mm\" is in mm, the column in deg");
 }
 
 #[test]

@@ -147,6 +147,41 @@ fn drives_may_be_counts_or_milliseconds_and_measured_values_otherwise() {
     tells(&out, "4.000 counts per drive deg");
 }
 
+/// A drive in a unit that is none of a servo's is not taken for deg, unless somebody says what it is.
+#[test]
+fn a_drive_in_an_unknown_unit_is_refused() {
+    let folder = folder();
+    let dir = folder.path();
+    for (heading, unit) in [("drive [%]", "%"), ("drive (percent)", "percent"), ("drive_rad", "rad")] {
+        fs::write(dir.join("form.csv"), READINGS.replace("drive", heading)).unwrap();
+        let (_, err) = run(dir, &["fit", "form.csv"], 2);
+        let says = format!(
+            "form.csv:1: the unit in the heading of the drive column is {unit}; write drive angles in deg, or one of deg, us, ms, \
+             counts, and change the heading, or give --drive-unit"
+        );
+        tells(&err, &says);
+        let said = json(dir, &["fit", "form.csv", "--drive-unit", "deg"], 0);
+        assert_eq!(said["fit"], json(dir, &["fit", "readings.csv"], 0)["fit"], "{heading}");
+    }
+}
+
+/// A column of thousands beside decimal commas.
+#[test]
+fn a_point_beside_decimal_commas_is_ambiguous() {
+    let folder = folder();
+    let dir = folder.path();
+    let rows: String = (0..12)
+        .map(|i| format!("{0},5;-{0},5;1.{1}\n", 20 + 5 * i, 192 + 10 * i))
+        .collect();
+    fs::write(dir.join("form.csv"), format!("drive;measured;adc\n{rows}")).unwrap();
+    let (_, err) = run(dir, &words("fit form.csv --feedback adc --adc-bits 12"), 2);
+    tells(
+        &err,
+        "form.csv:2: column 3 (adc): \"1.192\" may be a decimal number or one in thousands",
+    );
+    run(dir, &["fit", "form.csv"], 0);
+}
+
 /// Many joints in one call: a column names them, or a file each does.
 #[test]
 fn many_joints_come_from_one_table_or_from_a_file_each() {

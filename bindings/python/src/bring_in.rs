@@ -2,18 +2,28 @@
 
 use elbowroom::Code;
 use elbowroom::fit::{Approach, ContactMark};
-use elbowroom::robot::{DriveUnit, ReadingColumns, Table, TableError, TableOptions};
+use elbowroom::robot::{DriveUnit, ReadingColumns, Remedy, Table, TableError, TableOptions};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 
-use crate::numbers::part;
+use crate::numbers::{kind_of, part};
 use crate::pulse::{Servo, Timer};
 use crate::refuse;
 
-/// A refusal with its file and line.
+/// A refusal with its file and line, and with the argument that helps.
 fn refused(py: Python<'_>, name: &str, error: &TableError) -> PyErr {
+    let remedy = match error.remedy {
+        Remedy::Separator(separator) => format!("; give separator={separator:?}"),
+        Remedy::Decimal(decimal) => format!(", or give decimal={decimal:?}"),
+        Remedy::Column(Some(part)) => format!("; name one with columns={{'{part}': ...}}"),
+        _ => String::new(),
+    };
+    let sentence = format!("{}{remedy}", error.in_file(name));
+    if error.code == Code::OptionOutside {
+        return refuse::argument(py, error.code, &sentence);
+    }
     let place = refuse::Place::default();
-    let made = refuse::exception(py, "RobotError", error.code, &error.in_file(name), py.None(), place);
+    let made = refuse::exception(py, "RobotError", error.code, &sentence, py.None(), place);
     let value = made.value(py);
     let fields = || -> PyResult<()> {
         value.setattr("file", name)?;
@@ -23,25 +33,60 @@ fn refused(py: Python<'_>, name: &str, error: &TableError) -> PyErr {
     fields().err().unwrap_or(made)
 }
 
-fn table(py: Python<'_>, bytes: &[u8], name: &str) -> PyResult<Table> {
+fn table(py: Python<'_>, bytes: &[u8], name: &str, options: TableOptions) -> PyResult<Table> {
     let bytes = bytes.to_vec();
-    py.detach(|| Table::parse(bytes, TableOptions::default()))
+    py.detach(|| Table::parse(bytes, options))
         .map_err(|error| refused(py, name, &error))
 }
 
-/// A row: its line, if it has one, and its cells.
-type NumberedRow = (Option<u32>, Vec<String>);
-
-/// The columns of a table, and its rows with their lines.
-#[pyfunction]
-pub(crate) fn table_rows(py: Python<'_>, bytes: &[u8], name: &str) -> PyResult<(Vec<String>, Vec<NumberedRow>)> {
-    let table = table(py, bytes, name)?;
-    let head: Vec<String> = table.headings().iter().map(|heading| heading.name.clone()).collect();
-    let rows = (0..table.rows()).map(|row| {
-        let cells = (0..head.len()).map(|column| table.cell(row, column).into_owned());
-        (table.line(row), cells.collect())
+/// An argument that is one character.
+fn character(given: Option<Bound<'_, PyAny>>, name: &str, example: &str) -> PyResult<Option<char>> {
+    let one = given.map(|given| {
+        given.extract::<char>().map_err(|_| {
+            let sentence = format!("{name} is {}; give one character such as {example}", kind_of(&given));
+            refuse::argument_at(given.py(), Code::WrongType, &sentence, &given)
+        })
     });
-    let rows = rows.collect();
+    one.transpose()
+}
+
+/// A cell: text, or a number where one is asked for and something stands.
+#[derive(IntoPyObject)]
+pub(crate) enum Cell {
+    Text(String),
+    Number(Option<f64>),
+}
+
+/// A row: its line, if it has one, and its cells.
+type NumberedRow = (Option<u32>, Vec<Cell>);
+
+/// The columns of a table, and its rows with their lines; the columns in `numbers` hold numbers.
+#[pyfunction]
+#[expect(clippy::needless_pass_by_value, reason = "as Python gives them")]
+pub(crate) fn table_rows(
+    py: Python<'_>,
+    bytes: &[u8],
+    name: &str,
+    numbers: Vec<String>,
+) -> PyResult<(Vec<String>, Vec<NumberedRow>)> {
+    let table = table(py, bytes, name, TableOptions::default())?;
+    let head: Vec<String> = table.headings().iter().map(|heading| heading.name.clone()).collect();
+    let cell = |row: usize, column: usize, named: &String| {
+        let text = table.cell(row, column);
+        if !numbers.contains(named) {
+            return Ok(Cell::Text(text.into_owned()));
+        }
+        let number = (!text.is_empty()).then(|| table.number(row, column));
+        number
+            .transpose()
+            .map(Cell::Number)
+            .map_err(|error| refused(py, name, &error))
+    };
+    let rows = (0..table.rows()).map(|row| {
+        let cells = head.iter().enumerate().map(|(column, named)| cell(row, column, named));
+        Ok((table.line(row), cells.collect::<PyResult<_>>()?))
+    });
+    let rows = rows.collect::<PyResult<_>>()?;
     Ok((head, rows))
 }
 
@@ -49,19 +94,14 @@ pub(crate) fn table_rows(py: Python<'_>, bytes: &[u8], name: &str) -> PyResult<(
 fn conversion(
     py: Python<'_>,
     name: &str,
-    unit: &str,
+    unit: DriveUnit,
     servo: Option<&Bound<'_, PyAny>>,
     timer: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<impl Fn(f64) -> f64> {
     let refuse = |remedy: &str| {
+        let unit = unit.as_str();
         let sentence = format!("{name}: the unit in the heading of the drive column is {unit}; {remedy}");
         refuse::argument(py, Code::OptionOutside, &sentence)
-    };
-    let Some(unit) = DriveUnit::named(unit) else {
-        let known = DriveUnit::ALL.map(DriveUnit::as_str).join(", ");
-        return Err(refuse(&format!(
-            "write drive angles in deg, or one of {known}, and change the heading"
-        )));
     };
     let servo = servo.ok_or_else(|| refuse("give servo=Servo(...), by which it becomes drive deg"))?;
     let servo = part::<Servo>(servo, "servo", "Servo(...)")?.get().both.wide;
@@ -76,6 +116,7 @@ fn conversion(
 
 /// The readings of a table, as arguments of `fit_limits`.
 #[pyfunction]
+#[expect(clippy::too_many_arguments, reason = "those of read_readings")]
 pub(crate) fn table_readings<'py>(
     py: Python<'py>,
     bytes: &[u8],
@@ -83,8 +124,13 @@ pub(crate) fn table_readings<'py>(
     columns: &Bound<'py, PyDict>,
     servo: Option<Bound<'py, PyAny>>,
     timer: Option<Bound<'py, PyAny>>,
+    separator: Option<Bound<'py, PyAny>>,
+    decimal: Option<Bound<'py, PyAny>>,
 ) -> PyResult<Bound<'py, PyDict>> {
-    let table = table(py, bytes, name)?;
+    let options = TableOptions::default()
+        .with_separator(character(separator, "separator", "';'")?)
+        .with_decimal(character(decimal, "decimal", "','")?);
+    let table = table(py, bytes, name, options)?;
     let named = |key: &str| -> PyResult<Option<String>> {
         columns
             .get_item(key)?
@@ -100,12 +146,8 @@ pub(crate) fn table_readings<'py>(
     let mut found = table
         .readings(&sought, &[])
         .map_err(|error| refused(py, name, &error))?;
-    if let Some(unit) = found
-        .drive_unit
-        .as_deref()
-        .filter(|unit| *unit != DriveUnit::Deg.as_str())
-    {
-        let to_deg = conversion(py, name, unit, servo.as_ref(), timer.as_ref())?;
+    if found.drive_unit != DriveUnit::Deg {
+        let to_deg = conversion(py, name, found.drive_unit, servo.as_ref(), timer.as_ref())?;
         found.drive.iter_mut().for_each(|drive| *drive = to_deg(*drive));
     }
     let readings = PyDict::new(py);

@@ -83,14 +83,17 @@ def test_a_table(tmp_path: Path) -> None:
         assert robot["wing_left"] == worked_example(travel=(40.2, 119), max_rate_per_s=60)
         assert robot["wing_right"] == worked_example(name="wing_right", drive=(58, 143), inverted=True)
         assert robot.entry("wing_right").channel == 4
+    commas = elb.robot_from_csv(io.StringIO(TABLE.replace(",", ";").replace(".", ",")), name="heron", **PARTS)
+    assert commas == robot
 
 
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
         ("rest,", "rst,", "unknown column rst"),
-        ("40.2", "seven", ":2: travel_lower is 'seven'"),
-        ("40.2", "", ":2: travel_lower is ''"),
+        ("40.2", "seven", r':2: column 7 \(travel_lower\): "seven" is not a number'),
+        ("40.2", "40 deg", "is a number with a unit; write the number without it: 40"),
+        ("40.2", "", ":2: travel_lower is empty; write both ends"),
         ("true", "yes", ":4: inverted is 'yes'"),
         ("wing_right", "wing_left", ":4: joint wing_left stands in the table twice"),
         ("wing_right", "", ":4: no joint named"),

@@ -408,6 +408,9 @@ SERVO, TIMER = elb.Servo(angle=(0, 180), pulse_us=(500, 2500)), elb.Timer(frame_
         ("drive (us)", "500", 0.0, {"servo": SERVO}),
         ("drive [ms]", "2.5", 180.0, {"servo": SERVO}),
         ("drive_counts", "307", 89.9121, {"servo": SERVO, "timer": TIMER}),
+        ("pulse_us", "1500", 90.0, {"servo": SERVO}),
+        ("Pulse", "1500", 90.0, {"servo": SERVO}),
+        ("counts", "307", 89.9121, {"servo": SERVO, "timer": TIMER}),
         ("drive [deg]", "42.5", 42.5, {}),
         ("drive", "42.5", 42.5, {"servo": SERVO}),
     ],
@@ -423,11 +426,20 @@ def test_the_unit_of_the_drive_column_counts(heading: str, value: str, drive: fl
 
 
 def test_readings_that_cannot_be_meant_are_refused() -> None:
-    with pytest.raises(elb.ArgumentError, match="column is rad; write drive angles in deg, or one of deg, us, ms, counts"):
+    with pytest.raises(elb.RobotError, match="the table:1: .* column is rad; write drive angles in deg, or one of deg, us, ms, counts") as caught:
         elb.read_readings(io.StringIO("drive_rad,measured\n1,2\n"))
+    assert (caught.value.code, caught.value.line, caught.value.column) == ("unknown-word", 1, 1)
     for columns, says in (("drive", "columns is of type str; give a dict"), ({"drve": "drive"}, "columns has 'drve'; its keys are drive, measured"), ({"drive": 3}, "columns.'drive'. is of type int")):
         with pytest.raises(elb.ArgumentError, match=says):
             elb.read_readings(io.StringIO("drive,measured\n1,2\n"), columns=columns)  # type: ignore[arg-type]
+    for text, says in (
+        ("angle,measured\n1,2\n", r"no column is named \"drive\" \(there are: angle, measured\); name one with columns=\{'drive': ...\}"),
+        ("drive,angle\n1,2\n", r"; name one with columns=\{'measured': ...\}"),
+        ("drive;measured;u\n45,5;-40,5;0,1\n46;1.192;0,1\n", r':3: column 2 \(measured\): "1.192" may be a decimal number or one in thousands'),
+        ("drive;measured\n45,125;1.192\n", ", or give decimal=','"),
+    ):
+        with pytest.raises(elb.RobotError, match=says):
+            elb.read_readings(io.StringIO(text))
     for text, says in (("drive,measured\n", "a header and no rows"), ("drive,measured\n26,-60,5\n27,-60,5\n", "is a comma meant as a decimal point")):
         with pytest.raises(elb.RobotError, match=says):
             elb.read_readings(io.StringIO(text))
@@ -454,3 +466,21 @@ def test_a_fit_from_json_needs_columns_of_one_length() -> None:
             elb.LimitFit.from_json(text, drive=drive, **columns)
         assert refused.value.code == "length-mismatch"
     assert elb.LimitFit.from_json(text, drive=drive, measured=measured).drive == tuple(map(float, drive))
+
+
+def test_how_a_table_is_written_may_be_said() -> None:
+    table = "drive|measured\n1,125|2,5\n"
+    assert elb.read_readings(io.StringIO(table), separator="|", decimal=",") == {"drive": [1.125], "measured": [2.5]}
+    assert elb.read_readings(io.StringIO("1.5  2\n2.5 3\n"), separator=" ", decimal=".")["drive"] == [1.5, 2.5]
+    for given, says in (
+        ({"decimal": "x"}, 'the decimal is "x"; give a point or a comma'),
+        ({"decimal": ",", "separator": ","}, 'the decimal "," separates columns too'),
+        ({"decimal": 3}, "decimal is .*; give one character such as ','"),
+        ({"separator": ";;"}, "separator is .*; give one character such as ';'"),
+    ):
+        with pytest.raises(elb.ArgumentError, match=says):
+            elb.read_readings(io.StringIO(table), **given)
+    with pytest.raises(elb.RobotError, match="use a decimal point, or give decimal=','"):
+        elb.read_readings(io.StringIO(table), separator="|", decimal=".")
+    with pytest.raises(elb.RobotError, match="; give separator=';'"):
+        elb.read_readings(io.StringIO("drive;measured\n1;2\n"), separator=",")

@@ -83,22 +83,18 @@ pub(super) enum NoNumber {
     Point,
     /// A comma where decimals have a point.
     Comma,
-    /// A comma that may group thousands as well.
-    Thousands,
     Other,
 }
 
 /// The number in a cell; `decimal` none where a comma and a point are both taken.
 pub(super) fn number(cell: &str, decimal: Option<char>) -> Result<f64, NoNumber> {
     // A true minus sign, and the dash that an editor makes of one.
-    let plain = cell.trim_end_matches('\u{b0}').trim_end();
-    let signed = match plain.strip_prefix(['\u{2212}', '\u{2013}']) {
+    let signed = match cell.strip_prefix(['\u{2212}', '\u{2013}']) {
         Some(rest) => Cow::Owned(std::format!("-{}", rest.trim_start())),
-        None => Cow::Borrowed(plain),
+        None => Cow::Borrowed(cell),
     };
     let has_comma = signed.contains(',');
-    // "1.500" in a table of commas is more likely one thousand five hundred than one and a half.
-    if signed.contains('.') && (decimal == Some(',') || has_comma) {
+    if signed.contains('.') && decimal == Some(',') {
         return Err(NoNumber::Point);
     }
     let pointed = |text: &str| text.replacen(',', ".", 1);
@@ -114,6 +110,41 @@ pub(super) fn number(cell: &str, decimal: Option<char>) -> Result<f64, NoNumber>
         Err(_) if has_comma && decimal == Some('.') && pointed(&signed).parse::<f64>().is_ok() => Err(NoNumber::Comma),
         Err(_) => Err(NoNumber::Other),
     }
+}
+
+/// A cell as its number and what follows: `35 deg` is `35` and `deg`.
+pub(super) fn split_unit(cell: &str) -> (&str, &str) {
+    let number = cell.trim_end_matches(|c: char| c.is_alphabetic() || matches!(c, '\u{b0}' | '%'));
+    let unit = cell.get(number.len()..).unwrap_or_default();
+    (number.trim_end(), unit)
+}
+
+/// Whether this mark stands in a number only where it would group thousands: `1,500`, `12.000.000`.
+pub(super) fn is_in_thousands(number: &str, mark: char) -> bool {
+    let digits = number
+        .trim_start_matches(['-', '+', '\u{2212}', '\u{2013}'])
+        .trim_start();
+    let mut groups = digits.split(mark);
+    let first = groups.next().unwrap_or("");
+    let is_of_digits = |group: &str| group.bytes().all(|byte| byte.is_ascii_digit());
+    digits.contains(mark)
+        && (1..=3).contains(&first.len())
+        && is_of_digits(first)
+        && !first.starts_with('0')
+        && groups.all(|group| group.len() == 3 && is_of_digits(group))
+}
+
+/// Marks that group thousands: apostrophes, blanks (plain, unbroken, thin), and the two signs of decimals.
+const GROUPING: [char; 8] = ['\'', '\u{2019}', ' ', '\u{a0}', '\u{2009}', '\u{202f}', '.', ','];
+
+/// The number without its marks of thousands, where it cannot be read for them.
+pub(super) fn ungrouped(cell: &str) -> Option<String> {
+    GROUPING.iter().find_map(|&mark| {
+        let decimals = cell.find(|c| c != mark && matches!(c, '.' | ','));
+        let (whole, decimals) = cell.split_at_checked(decimals.unwrap_or(cell.len()))?;
+        let plain = std::format!("{}{decimals}", whole.replace(mark, ""));
+        (is_in_thousands(whole, mark) && number(&plain, None).is_ok()).then_some(plain)
+    })
 }
 
 /// Lines with their starts and numbers, counted from 1: an editor's.

@@ -83,31 +83,30 @@ impl Heading {
         }
     }
 
-    /// The unit of drive values under this heading: that in it, else the one that a name as `counts`, `pulse` or `us` says by itself.
-    ///
-    /// ```
-    /// use elbowroom::robot::{DriveUnit, Table, TableOptions};
-    /// let table = Table::parse(b"counts,pulse_us,measured\n205,1000,3\n".to_vec(), TableOptions::default())?;
-    /// let units: Vec<_> = table.headings().iter().map(|heading| heading.drive_unit()).collect();
-    /// assert_eq!(units, [Some(DriveUnit::Counts), Some(DriveUnit::Us), None]);
-    /// assert!(table.headings()[1].is_of_pulses() && !table.headings()[2].is_of_pulses());
-    /// # Ok::<(), elbowroom::robot::TableError>(())
-    /// ```
-    pub fn drive_unit(&self) -> Option<DriveUnit> {
+    /// The unit of drive values under this heading: that in it, else the one that a name as `counts`, `pulse` or `us` says by itself,
+    /// else deg. The heading's unit as the error where it is no unit of a drive.
+    pub(super) fn drive_unit(&self) -> Result<DriveUnit, &str> {
         if let Some(unit) = &self.unit {
-            return DriveUnit::named(unit);
+            return DriveUnit::named(unit).ok_or(unit);
         }
         let name = self.name.to_lowercase();
         if PULSES.contains(&name.as_str()) {
-            return Some(DriveUnit::Us);
+            return Ok(DriveUnit::Us);
         }
-        let unit = DriveUnit::named(&word(&name));
-        // A drive angle is called by its unit in no table.
-        unit.filter(|unit| *unit != DriveUnit::Deg)
+        Ok(DriveUnit::named(&word(&name)).unwrap_or_default())
+    }
+
+    /// The unit of the numbers under this heading, where cells may name it too.
+    pub(super) fn unit_of_numbers(&self) -> &str {
+        match &self.unit {
+            Some(unit) => unit,
+            None if self.is_of_counts() => DriveUnit::Counts.as_str(),
+            None => self.drive_unit().unwrap_or_default().as_str(),
+        }
     }
 
     /// Whether the name alone says that the column holds what a servo was sent: `counts`, `us`, `pulse_us`, `Pulse (us)`.
-    pub fn is_of_pulses(&self) -> bool {
+    pub(super) fn is_of_pulses(&self) -> bool {
         let (name, base) = (self.name.to_lowercase(), self.base.to_lowercase());
         PULSES.contains(&base.as_str()) || COUNTS.contains(&name.as_str()) || word(&name) == "us"
     }
@@ -128,9 +127,12 @@ pub(super) fn is_unit(unit: &str) -> bool {
     SUFFIXES.contains(&unit.as_str()) || SAME.iter().any(|(other, _)| *other == unit)
 }
 
-/// The word of robot files for a unit that may be written otherwise.
+/// The word of robot files for a unit that may be written otherwise; another as it stands.
 pub(in crate::robot) fn word(unit: &str) -> String {
     let lower = unit.to_lowercase();
-    let same = SAME.iter().find(|(other, _)| *other == lower);
-    same.map_or(lower.clone(), |(_, word)| (*word).to_owned())
+    match SAME.iter().find(|(other, _)| *other == lower) {
+        Some((_, word)) => (*word).to_owned(),
+        None if is_unit(&lower) => lower,
+        None => unit.to_owned(),
+    }
 }

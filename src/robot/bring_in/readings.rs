@@ -1,9 +1,12 @@
 //! Readings out of a table.
 
+use std::format;
 use std::string::String;
 use std::vec::Vec;
 
-use super::table::{Table, TableError};
+use super::super::source::DriveUnit;
+use super::heading::Heading;
+use super::table::{Remedy, Table, TableError};
 use crate::code::Code;
 use crate::fit::{Approach, ContactMark};
 
@@ -11,8 +14,10 @@ use crate::fit::{Approach, ContactMark};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[non_exhaustive]
 pub struct ReadingColumns<'a> {
-    /// What was commanded; `drive`.
+    /// What was commanded; `drive`, else the only one that is called by what a servo is sent, as [`Table::drive_column`] says.
     pub drive: Option<&'a str>,
+    /// The unit of what was commanded; by the column's heading if not said.
+    pub drive_unit: Option<DriveUnit>,
     /// What was measured; `measured`.
     pub measured: Option<&'a str>,
     /// From which side a position was reached; `approach`.
@@ -32,6 +37,7 @@ impl<'a> ReadingColumns<'a> {
     pub const fn new(drive: Option<&'a str>, measured: Option<&'a str>) -> Self {
         Self {
             drive,
+            drive_unit: None,
             measured,
             approach: None,
             contact: None,
@@ -60,11 +66,15 @@ pub struct TableReadings {
     pub time: Option<Vec<f64>>,
     /// The line of each.
     pub lines: Vec<u32>,
-    /// The unit of the drive in its heading.
-    pub drive_unit: Option<String>,
+    /// The unit of what was commanded.
+    pub drive_unit: DriveUnit,
     /// The unit of the measured values in their heading; `counts` too where the name speaks of a converter.
     pub measured_unit: Option<String>,
 }
+
+/// The usual names of the two columns that readings must have.
+const DRIVE: &str = "drive";
+const MEASURED: &str = "measured";
 
 const APPROACHES: &[(&str, Approach)] = &[
     ("below", Approach::Below),
@@ -92,21 +102,23 @@ impl Table {
         columns: &ReadingColumns<'_>,
         only: &[(String, String)],
     ) -> Result<TableReadings, TableError> {
-        let usual = |name: Option<&str>, usual: &str, place: usize| match name {
-            Some(name) => self.column(name),
-            None if !self.has_header() && place < self.headings().len() => Ok(place),
-            None => self.column(usual),
+        let optional = |name: Option<&str>, part: &'static str| match name {
+            Some(name) => self.part(name, part).map(Some),
+            None => Ok(self.column(part).ok().filter(|_| self.has_header())),
         };
-        let optional = |name: Option<&str>, usual: &str| match name {
-            Some(name) => self.column(name).map(Some),
-            None => Ok(self.column(usual).ok().filter(|_| self.has_header())),
+        let drive = match columns.drive {
+            Some(name) => self.part(name, DRIVE)?,
+            None => self.drive_column()?,
         };
-        let drive = usual(columns.drive, "drive", 0)?;
-        let measured = usual(columns.measured, "measured", 1)?;
+        let drive_unit = columns.drive_unit.map_or_else(|| self.drive_unit(drive), Ok)?;
+        let measured = match columns.measured {
+            None if !self.has_header() && self.headings().len() > 1 => 1,
+            name => self.part(name.unwrap_or(MEASURED), MEASURED)?,
+        };
         let mut approach = optional(columns.approach, "approach")?;
         // Without a header a third column of sides is known by its words.
         if approach.is_none() && !self.has_header() && self.rows() > 0 {
-            approach = Some(2).filter(|&at| ["below", "above", "up", "down"].contains(&&*self.cell(0, at)));
+            approach = Some(2).filter(|&at| !self.cell(0, at).is_empty() && self.word(0, at, APPROACHES).is_ok());
         }
         let contact = optional(columns.contact, "contact")?;
         let u = optional(columns.u, "u")?;
@@ -133,7 +145,7 @@ impl Table {
             u: u.map(numbers).transpose()?,
             time: time.map(|at| self.seconds(&rows, at, in_ms)).transpose()?,
             lines: rows.iter().filter_map(|&row| self.line(row as usize)).collect(),
-            drive_unit: unit(drive),
+            drive_unit,
             measured_unit: if of_counts {
                 Some("counts".into())
             } else {
@@ -150,21 +162,75 @@ impl Table {
         self.numbers_of(self.column(name)?, self.matching(only)?.into_iter())
     }
 
+    /// The column of what was commanded: `drive`, else the only one whose name alone says that it holds what a servo was sent (`counts`,
+    /// `pulse`, `pulse_us`), else the first where there is no header.
+    ///
+    /// # Errors
+    /// [`TableError`], with the names there are.
+    pub fn drive_column(&self) -> Result<usize, TableError> {
+        if !self.has_header() && !self.headings().is_empty() {
+            return Ok(0);
+        }
+        self.part(DRIVE, DRIVE).or_else(|error| {
+            let mut found = (0..).zip(self.headings()).filter(|(_, heading)| heading.is_of_pulses());
+            match (found.next(), found.next()) {
+                (Some((only, _)), None) => Ok(only),
+                _ => Err(error),
+            }
+        })
+    }
+
+    /// The unit of drive values in a column, by its heading; deg where that says nothing.
+    ///
+    /// # Errors
+    /// [`TableError`] for another unit than those of [`DriveUnit`].
+    ///
+    /// ```
+    /// use elbowroom::robot::{DriveUnit, Table, TableOptions};
+    /// let table = Table::parse(b"counts,pulse_us,drive,drive [rad]\n205,1000,45,0.79\n".to_vec(), TableOptions::default())?;
+    /// let units: Vec<_> = (0..4).map(|column| table.drive_unit(column).ok()).collect();
+    /// assert_eq!(units, [Some(DriveUnit::Counts), Some(DriveUnit::Us), Some(DriveUnit::Deg), None]);
+    /// # Ok::<(), elbowroom::robot::TableError>(())
+    /// ```
+    pub fn drive_unit(&self, column: usize) -> Result<DriveUnit, TableError> {
+        let unit = self
+            .headings()
+            .get(column)
+            .map_or(Ok(DriveUnit::default()), Heading::drive_unit);
+        unit.map_err(|unit| {
+            let known = DriveUnit::ALL.map(DriveUnit::as_str).join(", ");
+            let sentence = format!(
+                "the unit in the heading of the drive column is {unit}; write drive angles in deg, or one of {known}, and change the \
+                 heading"
+            );
+            self.heading_error(column, Code::UnknownWord, sentence).or(Remedy::DriveUnit)
+        })
+    }
+
+    /// The column of this name, which holds this part of the readings.
+    fn part(&self, name: &str, part: &'static str) -> Result<usize, TableError> {
+        self.column(name).map_err(|error| match error.remedy {
+            Remedy::Column(_) => error.or(Remedy::Column(Some(part))),
+            _ => error,
+        })
+    }
+
     fn words<T: Copy>(&self, rows: &[u32], at: usize, words: &[(&str, T)]) -> Result<Vec<T>, TableError> {
-        let of = |&row: &u32| {
-            let cell = self.cell(row as usize, at);
-            let found = words.iter().find(|(word, _)| *word == cell);
-            found.map(|&(_, value)| value).ok_or_else(|| {
-                let known: Vec<&str> = words
-                    .iter()
-                    .map(|(word, _)| *word)
-                    .filter(|word| !word.is_empty())
-                    .collect();
-                let what = std::format!("is not known; write one of {}, or nothing", known.join(", "));
-                self.cell_error(row as usize, at, &what)
-            })
-        };
-        rows.iter().map(of).collect()
+        rows.iter().map(|&row| self.word(row as usize, at, words)).collect()
+    }
+
+    fn word<T: Copy>(&self, row: usize, at: usize, words: &[(&str, T)]) -> Result<T, TableError> {
+        let cell = self.cell(row, at);
+        let found = words.iter().find(|(word, _)| word.eq_ignore_ascii_case(&cell));
+        found.map(|&(_, value)| value).ok_or_else(|| {
+            let known: Vec<&str> = words
+                .iter()
+                .map(|(word, _)| *word)
+                .filter(|word| !word.is_empty())
+                .collect();
+            let what = format!("is not known; write one of {}, or nothing", known.join(", "));
+            self.cell_error(row, at, &what)
+        })
     }
 
     /// Moments in s: numbers, or a clock's hours, minutes and seconds.
@@ -172,18 +238,24 @@ impl Table {
         let of = |&row: &u32| {
             let row = row as usize;
             let cell = self.cell(row, at);
-            if let [hours, minutes, seconds] = *cell.split(':').collect::<Vec<_>>() {
-                let seconds = seconds.replacen(',', ".", 1).parse::<f64>();
-                return match (hours.parse::<u8>(), minutes.parse::<u8>(), seconds) {
-                    (Ok(hours), Ok(minutes), Ok(seconds)) if minutes < 60 && (0.0..61.0).contains(&seconds) => {
-                        Ok(f64::from(hours) * 3600.0 + f64::from(minutes) * 60.0 + seconds)
-                    }
-                    _ => Err(self.cell_error(row, at, "is not a time; write seconds such as 12.5, or h:mm:ss")),
-                };
+            if cell.contains(':') {
+                return of_clock(&cell)
+                    .ok_or_else(|| self.cell_error(row, at, "is not a time; write seconds such as 12.5, or h:mm:ss"));
             }
             let number = self.number(row, at)?;
             Ok(if in_ms { number / 1000.0 } else { number })
         };
         rows.iter().map(of).collect()
     }
+}
+
+/// The seconds of a clock's hours, minutes and seconds.
+fn of_clock(cell: &str) -> Option<f64> {
+    let [hours, minutes, seconds] = *cell.split(':').collect::<Vec<_>>() else {
+        return None;
+    };
+    let (hours, minutes) = (hours.parse::<u8>().ok()?, minutes.parse::<u8>().ok()?);
+    let seconds = seconds.replacen(',', ".", 1).parse::<f64>().ok()?;
+    let is_time = minutes < 60 && (0.0..61.0).contains(&seconds);
+    is_time.then_some(f64::from(hours) * 3600.0 + f64::from(minutes) * 60.0 + seconds)
 }

@@ -3,10 +3,12 @@
 use std::borrow::{Cow, ToOwned};
 use std::format;
 use std::string::{String, ToString};
+use std::vec;
 use std::vec::Vec;
 
-use super::cell::{NoNumber, Separator, cell, cells, line_at, lines, number};
-use super::heading::{Heading, is_unit};
+use super::cell::{NoNumber, Separator, cell, cells, is_in_thousands, line_at, lines, number, split_unit, ungrouped};
+use super::decimals::Decimals;
+use super::heading::{Heading, is_unit, word};
 use crate::code::Code;
 use crate::robot::source::Source;
 
@@ -47,10 +49,12 @@ pub enum Remedy {
     None,
     /// Another character seems to separate the columns.
     Separator(char),
-    /// Decimals seem to have a comma.
-    Decimal,
-    /// Name a column.
-    Column,
+    /// Say the character before the decimals; it seems to be this.
+    Decimal(char),
+    /// Say the unit of the drive column.
+    DriveUnit,
+    /// Name a column: that of a part of the readings (`drive`, `measured`, `approach` and so on), if it was sought for one.
+    Column(Option<&'static str>),
 }
 
 /// Why a table was not read.
@@ -127,6 +131,8 @@ pub struct Table {
     rows: Vec<Row>,
     separator: Separator,
     decimal: Option<char>,
+    /// Of each column.
+    decimals: Vec<Decimals>,
 }
 
 /// How many of [`Source::ROLES`] there must be a column for: the drive and what was measured.
@@ -194,10 +200,8 @@ impl Table {
     /// [`TableError`], with the line: bytes that are not UTF-8, a quote that is not closed on its line, a row with another number of
     /// cells than the header, a column named twice, no rows at all; options that contradict each other.
     pub fn parse(bytes: Vec<u8>, options: TableOptions) -> Result<Self, TableError> {
-        if let (Some(separator), Some(decimal)) = (options.separator, options.decimal)
-            && separator == decimal
-        {
-            let sentence = format!("the decimal \"{decimal}\" separates columns too; give another separator");
+        if let Some(decimal) = options.decimal.filter(|decimal| !matches!(decimal, '.' | ',')) {
+            let sentence = format!("the decimal is \"{decimal}\"; give a point or a comma");
             return Err(TableError::new(Code::OptionOutside, None, sentence));
         }
         let not_utf8 = "not UTF-8 text; save the table as CSV in UTF-8";
@@ -219,21 +223,23 @@ impl Table {
             Some(separator) => Separator::Char(separator),
             None => guess(&only),
         };
-        let decimal = match (options.decimal, separator) {
-            (Some(decimal), Separator::Char(separator)) if decimal == separator => {
-                let sentence = format!("the decimal \"{decimal}\" separates columns too; give another separator");
-                return Err(TableError::new(Code::OptionOutside, None, sentence));
-            }
-            // A comma inside a cell of a table of commas stood in quotes: a decimal one.
-            (decimal, _) => decimal,
-        };
+        // A comma inside a cell of a table of commas stood in quotes: a decimal one.
+        let decimal = options.decimal;
+        if let Some(decimal) = decimal.filter(|decimal| separator == Separator::Char(*decimal)) {
+            let sentence = format!("the decimal \"{decimal}\" separates columns too; give another separator");
+            return Err(TableError::new(Code::OptionOutside, None, sentence));
+        }
         let (skipped, header, headings) = head(&sample, separator, decimal)?;
         let mut rows = Vec::new();
+        let mut decimals = vec![Decimals::default(); headings.len()];
         for (start, line, row) in content().skip(skipped) {
             let mut filled = 0;
             let counted = cells(row, separator, |index, cell| {
                 if !cell.is_empty() {
                     filled = index + 1;
+                    if let Some(column) = decimals.get_mut(index) {
+                        column.note(&cell);
+                    }
                 }
             });
             let Some(count) = counted else {
@@ -258,6 +264,7 @@ impl Table {
             rows,
             separator,
             decimal,
+            decimals,
         })
     }
 
@@ -314,7 +321,8 @@ impl Table {
                 });
                 let sentence = format!("no column is named \"{name}\" (there are: {}){hint}", known.join(", "));
                 let line = self.header.or(self.line(0)).or(Some(1));
-                TableError::new(Code::MissingKey, line, sentence).or(self.other_separator().unwrap_or(Remedy::Column))
+                let remedy = self.other_separator().unwrap_or(Remedy::Column(None));
+                TableError::new(Code::MissingKey, line, sentence).or(remedy)
             })
     }
 
@@ -377,7 +385,7 @@ impl Table {
         for row in rows {
             let row = row as usize;
             let cell = self.cell(row, column);
-            let value = self.parsed(&cell).map_err(|why| self.no_number(row, column, why))?;
+            let value = self.parsed(row, column, &cell)?;
             written = [written[0] || cell.contains('.'), written[1] || cell.contains(',')];
             if written == [true; 2] {
                 return Err(self.cell_error(
@@ -391,44 +399,107 @@ impl Table {
         Ok(values)
     }
 
-    pub(super) fn number(&self, row: usize, column: usize) -> Result<f64, TableError> {
-        let found = self.parsed(&self.cell(row, column));
-        found.map_err(|why| self.no_number(row, column, why))
+    /// The number in a cell, which holds nothing else: no unit.
+    ///
+    /// # Errors
+    /// [`TableError`] where it is none.
+    pub fn number(&self, row: usize, column: usize) -> Result<f64, TableError> {
+        self.plain(row, column, &self.cell(row, column))
     }
 
-    /// Where commas separate columns "1,500" is as likely one thousand five hundred.
-    fn parsed(&self, cell: &str) -> Result<f64, NoNumber> {
-        if self.decimal.is_none() && self.separator == Separator::Char(',') && is_in_thousands(cell) {
-            return Err(NoNumber::Thousands);
+    /// The number of a cell, with the column's unit behind it or not.
+    fn parsed(&self, row: usize, column: usize, cell: &str) -> Result<f64, TableError> {
+        let (digits, unit) = split_unit(cell);
+        if digits.is_empty() || unit.is_empty() || !is_unit(unit) {
+            return self.plain(row, column, cell);
         }
-        number(cell, self.decimal)
+        let own = self.headings.get(column).map_or("", Heading::unit_of_numbers);
+        let unit = word(unit);
+        if unit != own && number(digits, self.decimal).is_ok() {
+            let what =
+                format!("is in {unit}, the column in {own}; write the column in one unit and name that in its heading");
+            return Err(self.cell_error(row, column, &what));
+        }
+        self.plain(row, column, digits)
+    }
+
+    fn plain(&self, row: usize, column: usize, cell: &str) -> Result<f64, TableError> {
+        if let Some(error) = self.ambiguous(row, column, cell) {
+            return Err(error);
+        }
+        number(cell, self.decimal).map_err(|why| self.no_number(row, column, why))
+    }
+
+    /// Why "1.500" may be one and a half or one thousand five hundred.
+    fn ambiguous(&self, row: usize, column: usize, number: &str) -> Option<TableError> {
+        if self.decimal.is_some() {
+            return None;
+        }
+        let mark = ['.', ','].into_iter().find(|&mark| is_in_thousands(number, mark))?;
+        if mark == ',' && self.separator == Separator::Char(mark) {
+            let what = "may be a number with a decimal comma or one in thousands; write it with a decimal point or without commas";
+            return Some(self.cell_error(row, column, what));
+        }
+        if self.decimals.get(column)?.are_surely(mark) {
+            return None;
+        }
+        let (other, [this, that]) = match mark {
+            '.' => (',', ["point", "comma"]),
+            _ => ('.', ["comma", "point"]),
+        };
+        let against = || {
+            (1..)
+                .zip(&self.headings)
+                .zip(&self.decimals)
+                .filter(|(_, decimals)| decimals.may_be(other))
+        };
+        let ((place, heading), _) = against().next()?;
+        let what = format!(
+            "may be a decimal number or one in thousands, as column {place} ({}) has numbers with a decimal {that}; \
+             write thousands without the {this}, decimals with a {that}",
+            heading.name
+        );
+        let error = self.cell_error(row, column, &what);
+        if against().any(|(_, decimals)| decimals.are_surely(other)) {
+            return Some(error);
+        }
+        Some(error.or(Remedy::Decimal(mark)))
     }
 
     fn no_number(&self, row: usize, column: usize, why: NoNumber) -> TableError {
-        let (what, remedy) = match why {
-            NoNumber::Empty => ("holds nothing; write a number or leave the row out", Remedy::None),
-            NoNumber::NotFinite => (
-                "is not a finite number; leave the row out or take the reading again",
-                Remedy::None,
-            ),
-            NoNumber::Point => ("holds a point, where decimals have a comma", Remedy::None),
-            NoNumber::Comma => ("is written with a comma; use a decimal point", Remedy::Decimal),
-            NoNumber::Thousands => (
-                "may be a number with a decimal comma or one in thousands; write it with a decimal point or without commas",
-                Remedy::None,
-            ),
+        let what = match why {
+            NoNumber::Empty => "holds nothing; write a number or leave the row out",
+            NoNumber::NotFinite => "is not a finite number; leave the row out or take the reading again",
+            NoNumber::Point => {
+                "holds a point, where decimals have a comma; write thousands without the point, decimals with a comma"
+            }
+            NoNumber::Comma => {
+                let what = "is written with a comma; use a decimal point";
+                return self.cell_error(row, column, what).or(Remedy::Decimal(','));
+            }
             NoNumber::Other => {
                 let cell = self.cell(row, column);
-                let digits = cell.trim_end_matches(|c: char| !c.is_ascii_digit()).to_owned();
-                let rest = cell.get(digits.len()..).unwrap_or_default().trim();
-                if is_unit(rest) && number(&digits, self.decimal).is_ok() {
+                let (digits, unit) = split_unit(&cell);
+                if let Some(plain) = ungrouped(&cell) {
+                    let what = format!("has separators of thousands; write it without them: {plain}");
+                    return self.cell_error(row, column, &what);
+                }
+                if is_unit(unit) && number(digits, self.decimal).is_ok() {
                     let what = format!("is a number with a unit; write the number without it: {digits}");
                     return self.cell_error(row, column, &what);
                 }
-                ("is not a number; write one such as 42.5", Remedy::None)
+                "is not a number; write one such as 42.5"
             }
         };
-        self.cell_error(row, column, what).or(remedy)
+        self.cell_error(row, column, what)
+    }
+
+    /// A fault of a column's heading.
+    pub(super) fn heading_error(&self, column: usize, code: Code, sentence: String) -> TableError {
+        TableError {
+            column: u32::try_from(column + 1).ok(),
+            ..TableError::new(code, self.header, sentence)
+        }
     }
 
     pub(super) fn cell_error(&self, row: usize, column: usize, what: &str) -> TableError {
@@ -456,6 +527,10 @@ fn head(
         };
         split.push((line, cells));
     }
+    let is_number = |cell: &String| {
+        let (digits, unit) = split_unit(cell);
+        (unit.is_empty() || is_unit(unit)) && number(digits, decimal).is_ok()
+    };
     let filled = |cells: &[String]| cells.iter().filter(|cell| !cell.is_empty()).count();
     // A title: one cell alone above rows of more.
     let is_title = |at: usize| match (split.get(at), split.get(at + 1)) {
@@ -477,7 +552,7 @@ fn head(
         && let Some((_, next)) = split.get(titles + 1)
         && next.len() == width
         // Above numbers it is the header itself, and the rows are too long or too short for it.
-        && !next.iter().take(2).all(|cell| number(cell, decimal).is_ok())
+        && !next.iter().take(2).all(is_number)
     {
         titles += 1;
     }
@@ -499,7 +574,6 @@ fn head(
         let sentence = "the file is empty; write a header such as drive,measured and one row for each reading";
         return Err(TableError::new(Code::TooFewReadings, None, sentence));
     };
-    let is_number = |cell: &String| number(cell, decimal).is_ok();
     if first.len() > 1 && first.iter().take(2).all(is_number) {
         let names = (1..=first.len()).map(|place| Heading::of(&place.to_string()));
         return Ok((titles, None, names.collect()));
@@ -517,23 +591,6 @@ fn head(
         }
     }
     Ok((titles + 1, Some(*line), headings))
-}
-
-/// Whether commas stand where they group thousands.
-fn is_in_thousands(cell: &str) -> bool {
-    let digits = cell.trim_start_matches(['-', '+', '\u{2212}', '\u{2013}']).trim_start();
-    let mut groups = digits.split(',');
-    let first = groups.next().unwrap_or("");
-    let is_number = |group: &str| group.chars().all(|c| c.is_ascii_digit());
-    let mut count = 0;
-    (1..=3).contains(&first.len())
-        && is_number(first)
-        && !first.starts_with('0')
-        && groups.all(|group| {
-            count += 1;
-            group.len() == 3 && is_number(group)
-        })
-        && count > 0
 }
 
 fn odd_row(row: &str, line: u32, count: usize, headings: &[Heading], separator: Separator) -> TableError {

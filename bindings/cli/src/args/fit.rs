@@ -227,7 +227,7 @@ pub(crate) struct TableArgs {
     #[arg(long, value_name = "CHAR", value_parser = separator, help_heading = "Table of readings")]
     pub(crate) separator: Option<char>,
     /// Character before the decimals: a point or a comma [default: detected from the rows]
-    #[arg(long, value_name = "CHAR", value_parser = decimal, help_heading = "Table of readings")]
+    #[arg(long, value_name = "CHAR", help_heading = "Table of readings")]
     pub(crate) decimal: Option<char>,
     /// Unit of the drive column: pulse widths and timer counts become drive angles by the servo's line
     #[arg(
@@ -414,13 +414,5 @@ fn separator(text: &str) -> Result<char, String> {
         ("space", _, _) => Ok(' '),
         (_, Some(only), None) => Ok(only),
         _ => Err("give one character, or the word tab or space".to_owned()),
-    }
-}
-
-fn decimal(text: &str) -> Result<char, String> {
-    match text {
-        "." => Ok('.'),
-        "," => Ok(','),
-        _ => Err("give a point or a comma".to_owned()),
     }
 }

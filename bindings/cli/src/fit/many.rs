@@ -88,7 +88,7 @@ fn jobs(args: &FitArgs) -> Result<Vec<Job>, Problem> {
         let table = Table::read(path, &args.table)?;
         let base = FitArgs {
             readings: path.clone(),
-            table: table.resolve(&args.table),
+            table: table.resolve(&args.table)?,
             ..args.clone()
         };
         let Some(column) = &args.each else {

@@ -134,10 +134,12 @@ def _opened(source: str | PathLike[str] | TextIO) -> tuple[bytes, str]:
     return _core.file_bytes(source), str(source)
 
 
-def _rows(source: str | PathLike[str] | TextIO) -> tuple[str, list[str], list[tuple[int, dict[str, str]]]]:
-    """Name of the file, its columns, and its rows with their lines, by the grammar of tables that the core has."""
+def _rows(source: str | PathLike[str] | TextIO, numbers: list[str]) -> tuple[str, list[str], list[tuple[int, dict[str, Any]]]]:
+    """Name of the file, its columns, and its rows with their lines, by the grammar of tables that the core has; an empty cell is
+    None in a column of numbers, else an empty text.
+    """
     content, name = _opened(source)
-    head, rows = _core.table_rows(content, name)
+    head, rows = _core.table_rows(content, name, numbers)
     return name, head, [(line or 1, dict(zip(head, cells, strict=True))) for line, cells in rows]
 
 
@@ -145,13 +147,6 @@ def _csv_error(name: str, line: int, sentence: str, value: Any = None) -> RobotE
     error = RobotError(f"{name}:{line}: {sentence}", code="file-syntax", value=value)
     error.file, error.line = name, line
     return error
-
-
-def _number(name: str, line: int, column: str, cell: str) -> float:
-    try:
-        return float(cell)
-    except ValueError:
-        raise _csv_error(name, line, f"{column} is {cell!r}; write a number", cell) from None
 
 
 class ReadingTable(TypedDict, total=False):
@@ -184,24 +179,32 @@ def read_readings(
     columns: Mapping[str, str] | None = None,
     servo: Servo | None = None,
     timer: Timer | None = None,
+    separator: str | None = None,
+    decimal: str | None = None,
 ) -> ReadingTable:
     """Readings from a table, as the arguments of `fit_limits`.
 
     The table may be separated by commas, semicolons, tabs or blanks, with decimal points or commas, a title, comments that begin
-    with ``#``, blank rows, and units in its header. Where the heading of the drive column has another unit than deg (``drive_us``,
-    ``drive [ms]``, ``counts``), `servo` turns its values into drive angles; without it they are refused.
+    with ``#``, blank rows, and units in its header; the same mark separates decimals in the whole table. Where the heading of the
+    drive column has another unit than deg (``drive_us``, ``drive [ms]``, ``counts``), `servo` turns its values into drive angles;
+    without it they are refused.
 
     Parameters
     ----------
     source : str, os.PathLike or stream
-        Columns `drive` and `measured`, or the first two where there is no header, and, when they are there, `approach`,
-        `contact`, `u` and `time` (s, or ms where the header has that unit). Other columns are left.
+        Columns `drive` (or one called by what a servo is sent, as ``pulse_us`` or ``counts``) and `measured`, or the first two where
+        there is no header, and, when they are there, `approach`, `contact`, `u` and `time` (s, or ms where the header has that
+        unit). Other columns are left.
     columns : mapping, optional
         What these columns are called in this file, e.g. ``{"drive": "command_deg"}``.
     servo : Servo, optional
         The servo line by which pulse widths (us, ms) and counts in the drive column become drive angles, deg.
     timer : Timer, optional
         The timer of counts in the drive column.
+    separator : str, optional
+        The character between columns, ``" "`` for any blanks; found from the rows if left out.
+    decimal : str, optional
+        The character before the decimals, ``"."`` or ``","``; found from the rows if left out.
 
     Returns
     -------
@@ -211,10 +214,11 @@ def read_readings(
     Raises
     ------
     RobotError
-        A missing column, a cell that is not a number or a table without rows, with `line`.
+        A missing column, a cell that is not a number, a drive column in a unit that is none of a servo's, or a table without rows,
+        with `line`.
     ArgumentError
         A drive column in another unit than deg, and no servo, or for counts no timer, to convert it; a name in `columns` that is
-        none of those above.
+        none of those above; a `decimal` other than a point or a comma, or the same as the `separator`.
     FileAccessError
         The file cannot be read.
 
@@ -235,7 +239,7 @@ def read_readings(
             sentence = f"columns[{key!r}] is of type {type(column).__name__}; give the name of a column"
             raise ArgumentTypeError(sentence, code="wrong-type", value=column)
     content, name = _opened(source)
-    return _core.table_readings(content, name, dict(columns or {}), servo, timer)
+    return _core.table_readings(content, name, dict(columns or {}), servo, timer, separator, decimal)
 
 
 PAIRS = ("command", "drive", "travel")
@@ -253,7 +257,7 @@ def robot_from_csv(
     source : str, os.PathLike or text stream
         Columns `joint`, `command_lower`, `command_upper`, `drive_lower`, `drive_upper`, `rest`, and as wanted
         `travel_lower`, `travel_upper`, `inverted` (true or false), `max_rate_per_s`, `board`, `channel`, `unit`, `mirror_of`.
-        An empty cell counts as left out.
+        An empty cell counts as left out. Written as a table of readings may be, with decimal commas too.
     name : str
         The robot's name.
     servo : Servo
@@ -278,26 +282,25 @@ def robot_from_csv(
     >>> robot["neck"].drive(0)
     90.0
     """
-    file, head, rows = _rows(source)
-    known = ["joint", *(f"{p}_{e}" for p in PAIRS for e in ("lower", "upper")), *NUMBERS, *WORDS, "inverted", "channel"]
+    ends = [f"{pair}_{end}" for pair in PAIRS for end in ("lower", "upper")]
+    numbers = [*ends, *NUMBERS, "channel"]
+    file, head, rows = _rows(source, numbers)
+    known = ["joint", *ends, *NUMBERS, *WORDS, "inverted", "channel"]
     for column in head:
         if column not in known:
             raise _csv_error(file, 1, f"unknown column {column} (known: {', '.join(known)})", column)
     joints: dict[str, dict[str, Any]] = {}
     for line, row in rows:
-        joint: dict[str, Any] = {}
+        joint: dict[str, Any] = {column: row[column] for column in (*NUMBERS, *WORDS) if row.get(column) not in (None, "")}
         for pair in PAIRS:
-            ends = [row.get(f"{pair}_{end}", "") for end in ("lower", "upper")]
-            if any(ends):
-                joint[pair] = [_number(file, line, f"{pair}_{e}", c) for e, c in zip(("lower", "upper"), ends, strict=True)]
-        for column in NUMBERS:
-            if row.get(column):
-                joint[column] = _number(file, line, column, row[column])
-        for column in WORDS:
-            if row.get(column):
-                joint[column] = row[column]
-        if row.get("channel"):
-            channel = _number(file, line, "channel", row["channel"])
+            lower, upper = (row.get(f"{pair}_{end}") for end in ("lower", "upper"))
+            if (lower is None) != (upper is None):
+                empty = f"{pair}_{'lower' if lower is None else 'upper'}"
+                raise _csv_error(file, line, f"{empty} is empty; write both ends, or leave both out")
+            if lower is not None:
+                joint[pair] = [lower, upper]
+        channel = row.get("channel")
+        if channel is not None:
             joint["channel"] = int(channel) if channel.is_integer() else channel
         if row.get("inverted"):
             word = row["inverted"].lower()
