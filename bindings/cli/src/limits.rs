@@ -2,15 +2,18 @@
 
 use crate::args::LimitsArgs;
 use crate::outcome::Outcome;
+use crate::output;
+use crate::paint::counted;
 use crate::problem::Problem;
-use elbowroom::robot::{FileError, Robot, write_whole};
+use elbowroom::robot::{FileError, Robot};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
 
 #[derive(Serialize)]
 struct Report {
-    written_to: String,
+    /// None where there was nothing to write.
+    written_to: Option<String>,
     written: Vec<Written>,
     left_out: Vec<LeftOut>,
 }
@@ -35,10 +38,15 @@ pub(crate) fn run(args: &LimitsArgs) -> Result<Outcome, Problem> {
     let xml = std::fs::read_to_string(from).map_err(|error| Problem::access(from, "read", &error))?;
     let out = robot.limits_into(&xml).map_err(|error| in_file(error, from))?;
     let to = args.output.as_deref().unwrap_or(from);
-    write_whole(to, out.text.as_bytes()).map_err(|error| Problem::access(to, "written", &error))?;
-
-    let (n, s) = (out.written.len(), if out.written.len() == 1 { "" } else { "s" });
-    let mut text = format!("wrote the limits of {n} joint{s} into {}\n\n", to.display());
+    let written_to = (!out.written.is_empty()).then(|| to.display().to_string());
+    let mut text = match &written_to {
+        Some(path) => {
+            output::write_description(to, &out.text, &robot)?;
+            let joints = counted(out.written.len(), "joint");
+            format!("wrote the limits of {joints} into {path}\n\n")
+        }
+        None => format!("the limits of no joint fit {}; nothing was written\n\n", from.display()),
+    };
     for joint in &out.written {
         let [lower, upper] = joint.limits;
         let _ = writeln!(
@@ -66,7 +74,7 @@ pub(crate) fn run(args: &LimitsArgs) -> Result<Outcome, Problem> {
         joint: left.joint,
     });
     let report = Report {
-        written_to: to.display().to_string(),
+        written_to,
         written: written.collect(),
         left_out: left_out.collect(),
     };

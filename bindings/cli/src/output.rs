@@ -1,8 +1,8 @@
-//! Files that the tool writes besides robot files: pictures, reports, blocks.
+//! Files that the tool writes besides robot files: pictures, reports, blocks, robot descriptions.
 
 use crate::problem::Problem;
 use elbowroom::Code;
-use elbowroom::robot::{Saved, write_pair, write_whole};
+use elbowroom::robot::{Robot, Saved, write_pair, write_whole};
 use std::path::Path;
 
 /// What became of something printed. A reader that stopped reading (`| head`) has what it wanted: that is no fault.
@@ -31,6 +31,18 @@ pub(crate) fn kept(saved: &Saved) -> String {
 /// Writes a file, whole or not at all; one that is there is replaced only if it carries the mark of an earlier output of the same kind.
 pub(crate) fn write(path: &Path, bytes: &[u8], mark: &[u8]) -> Result<(), Problem> {
     ours(path, mark)?;
+    whole(path, bytes)
+}
+
+/// Writes a robot description, whole or not at all; of files that are there only descriptions are replaced.
+pub(crate) fn write_description(path: &Path, text: &str, robot: &Robot) -> Result<(), Problem> {
+    replaces(path, "is not a robot description (URDF or MJCF)", |there| {
+        std::str::from_utf8(there).is_ok_and(|there| robot.limits_into(there).is_ok())
+    })?;
+    whole(path, text.as_bytes())
+}
+
+fn whole(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
     write_whole(path, bytes).map_err(|error| Problem::access(path, "written", &error))
 }
 
@@ -66,17 +78,21 @@ pub(crate) fn apart(outputs: &[(&str, Option<&Path>)]) -> Result<(), Problem> {
 
 /// Refuses a file that is there and does not carry the mark.
 fn ours(path: &Path, mark: &[u8]) -> Result<(), Problem> {
+    replaces(path, "was not made by elbowroom", |there| {
+        there.windows(mark.len()).any(|part| part == mark)
+    })
+}
+
+/// Refuses a file that is there and may not be replaced, with what it is.
+fn replaces(path: &Path, is_foreign: &str, may: impl Fn(&[u8]) -> bool) -> Result<(), Problem> {
     // A pipe or a terminal has nothing to lose, and nothing to read.
     let is_plain = std::fs::metadata(path).map_or(true, |there| there.is_file());
     match is_plain.then(|| std::fs::read(path)) {
-        Some(Ok(there)) if !there.windows(mark.len()).any(|part| part == mark) => {
-            let message = "is there already and was not made by elbowroom; name another file";
-            return Err(Problem::at(Code::FileAccess, path, None, message));
+        Some(Ok(there)) if !may(&there) => {
+            let message = format!("is there already and {is_foreign}; name another file");
+            Err(Problem::at(Code::FileAccess, path, None, message))
         }
-        Some(Err(error)) if error.kind() != std::io::ErrorKind::NotFound => {
-            return Err(Problem::access(path, "read", &error));
-        }
-        _ => {}
+        Some(Err(error)) if error.kind() != std::io::ErrorKind::NotFound => Err(Problem::access(path, "read", &error)),
+        _ => Ok(()),
     }
-    Ok(())
 }

@@ -342,6 +342,42 @@ fn limits_are_written_into_a_description() {
 }
 
 #[test]
+#[test]
+fn limits_replace_nothing_but_a_description() {
+    let folder = folder();
+    let folder = folder.path();
+    let robot = fs::read_to_string(folder.join("heron.toml")).unwrap();
+    let robot = robot.replace("channel = 3\n", "channel = 3\nunit = \"deg\"\n");
+    fs::write(folder.join("heron.toml"), robot).unwrap();
+    let description = |name: &str| {
+        format!("<robot><joint name=\"{name}\" type=\"revolute\"><limit effort=\"1\" velocity=\"1\"/></joint></robot>")
+    };
+    fs::write(folder.join("heron.urdf"), description("wing_left")).unwrap();
+    fs::write(folder.join("notes.txt"), "mine").unwrap();
+    let into = |out| ["limits", "heron.toml", "--into", "heron.urdf", "-o", out];
+    for file in ["heron.toml", "readings.csv", "notes.txt"] {
+        let before = fs::read_to_string(folder.join(file)).unwrap();
+        let (_, said) = run(folder, &into(file), 2);
+        tells(
+            &said,
+            &format!("{file}: is there already and is not a robot description (URDF or MJCF); name another file"),
+        );
+        assert_eq!(fs::read_to_string(folder.join(file)).unwrap(), before);
+    }
+    // Descriptions are written over, that of --into too.
+    fs::write(folder.join("other.xml"), "<mujoco/>").unwrap();
+    for file in ["heron.urdf", "other.xml", "new.urdf"] {
+        run(folder, &into(file), 0);
+        tells(&fs::read_to_string(folder.join(file)).unwrap(), "lower=");
+    }
+    // Where nothing is found nothing is written.
+    fs::write(folder.join("heron.urdf"), description("wing")).unwrap();
+    let report = json(folder, &into("none.urdf"), 1);
+    assert!(report["written_to"].is_null() && !folder.join("none.urdf").exists());
+    let (said, _) = run(folder, &into("none.urdf"), 1);
+    tells(&said, "the limits of no joint fit heron.urdf; nothing was written");
+}
+
 fn firmware_writes_a_block_and_its_header() {
     let folder = folder();
     let folder = folder.path();
