@@ -4,14 +4,21 @@ mod bring_up;
 mod fit;
 pub(crate) mod unit;
 
+use crate::output;
 use bring_up::{BRING_UP_EXAMPLES, REHEARSE_EXAMPLES};
 pub(crate) use bring_up::{BringUpArgs, RehearseArgs};
+use clap::builder::{PathBufValueParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use elbowroom::fit::CompareOptions;
 use elbowroom::robot::Date;
 use fit::FIT_EXAMPLES;
 pub(crate) use fit::*;
 use std::path::PathBuf;
+
+/// A path that must have the ending of a picture.
+fn picture_path() -> impl TypedValueParser<Value = PathBuf> {
+    PathBufValueParser::new().try_map(output::picture_path)
+}
 
 const ABOUT: &str = "The checked calibration model for robot joints driven by hobby servos.
 
@@ -149,13 +156,13 @@ pub(crate) struct ShowArgs {
     /// Show all that is known of this joint
     pub(crate) joint: Option<String>,
     /// Draw the joint's way from command to drive angle and reading into this file
-    #[arg(long, value_name = "FILE.svg", requires = "file")]
+    #[arg(long, value_name = "FILE.svg", value_parser = picture_path(), requires = "file")]
     pub(crate) plot: Option<PathBuf>,
     /// Draw the readings behind its evidence, fitted again, into this file
-    #[arg(long, value_name = "FILE.svg", requires = "joint")]
+    #[arg(long, value_name = "FILE.svg", value_parser = picture_path(), requires = "joint")]
     pub(crate) plot_readings: Option<PathBuf>,
     /// Draw its stops and lost motion over its calibrations into this file
-    #[arg(long, value_name = "FILE.svg", requires = "joint")]
+    #[arg(long, value_name = "FILE.svg", value_parser = picture_path(), requires = "joint")]
     pub(crate) plot_history: Option<PathBuf>,
 }
 
@@ -406,7 +413,7 @@ pub(crate) struct CompareArgs {
     )]
     pub(crate) smallest_share: f64,
     /// Draw the changes as an SVG picture; of robot files those of one joint
-    #[arg(long, value_name = "FILE.svg")]
+    #[arg(long, value_name = "FILE.svg", value_parser = picture_path())]
     pub(crate) plot: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) table: TableArgs,

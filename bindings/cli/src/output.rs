@@ -3,7 +3,7 @@
 use crate::problem::Problem;
 use elbowroom::Code;
 use elbowroom::robot::{Robot, Saved, write_pair, write_whole};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// What became of something printed. A reader that stopped reading (`| head`) has what it wanted: that is no fault.
 pub(crate) fn printed(result: std::io::Result<()>) -> Result<(), Problem> {
@@ -25,6 +25,18 @@ pub(crate) fn kept(saved: &Saved) -> String {
             "also in the file now, written by others meanwhile: {}\n",
             names.join(", ")
         ),
+    }
+}
+
+/// The path of a picture, by its ending: for every option that names one.
+pub(crate) fn picture_path(path: PathBuf) -> Result<PathBuf, &'static str> {
+    if path
+        .extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case("svg"))
+    {
+        Ok(path)
+    } else {
+        Err("a picture is written as SVG; name it with the ending .svg, and convert it where another format is needed")
     }
 }
 

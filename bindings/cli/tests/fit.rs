@@ -358,9 +358,10 @@ fn a_fit_is_drawn_as_sound_xml_that_can_be_read_aloud() {
     assert_eq!((count("guard"), count("travel")), (3, 2));
     // An earlier picture may be replaced, anything else not.
     run(dir, &["fit", "readings.csv", "--plot", "fit.svg"], 0);
-    let (_, err) = run(dir, &["fit", "readings.csv", "--plot", "heron.toml"], 2);
+    fs::write(dir.join("mine.svg"), "mine").unwrap();
+    let (_, err) = run(dir, &["fit", "readings.csv", "--plot", "mine.svg"], 2);
     tells(&err, "was not made by elbowroom");
-    assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
+    assert_eq!(fs::read_to_string(dir.join("mine.svg")).unwrap(), "mine");
 }
 
 /// The curved elevon: measured by A. J. Barry, of whose left series a quadratic residual SD 0.821 deg where a line leaves 3.252

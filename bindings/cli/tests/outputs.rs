@@ -314,10 +314,10 @@ fn joints_that_several_tools_add_at_once_are_all_there() {
 fn two_outputs_with_one_name_are_refused() {
     let folder = prepared();
     fs::create_dir(folder.path().join("sub")).unwrap();
-    let fit = common::words("fit sweep.csv --into new.toml --joint wing --new --plot sub/../new.toml");
+    let fit = common::words("fit sweep.csv --into new.svg --joint wing --new --plot sub/../new.svg");
     let (_, told) = run(folder.path(), &fit, 2);
     tells(&told, "--into and --plot name one file; give each its own");
-    assert!(!folder.path().join("new.toml").exists());
+    assert!(!folder.path().join("new.svg").exists());
     let (_, told) = run(folder.path(), &["report", "heron.toml", "-o", "heron.pdf"], 2);
     tells(
         &told,
@@ -329,7 +329,7 @@ fn two_outputs_with_one_name_are_refused() {
     for (args, says) in [
         (
             &["show", "heron.toml", "wing_left", "--plot", "./heron.toml"][..],
-            "was not made by elbowroom; name another file",
+            "a picture is written as SVG; name it with the ending .svg",
         ),
         (
             &["report", "heron.toml", "-o", "heron.toml"],
@@ -340,6 +340,29 @@ fn two_outputs_with_one_name_are_refused() {
         tells(&told, says);
         assert_eq!(fs::read_to_string(folder.path().join("heron.toml")).unwrap(), before);
     }
+}
+
+#[test]
+fn a_picture_is_named_as_what_it_is() {
+    let folder = prepared();
+    let left = || fs::read_dir(folder.path()).unwrap().count();
+    let before = left();
+    for name in ["a.png", "a.pdf", "a", "a.svg.png", ".svg"] {
+        for line in [
+            "fit sweep.csv --plot",
+            "compare sweep.csv sweep.csv --plot",
+            "bring-up heron.toml --joint wing_left --plot",
+            "show heron.toml wing_left --plot",
+            "show heron.toml wing_left --plot-readings",
+            "show heron.toml wing_left --plot-history",
+        ] {
+            let (_, told) = run(folder.path(), &common::words(&format!("{line} {name}")), 2);
+            tells(&told, &format!("'{name}'"));
+            tells(&told, "a picture is written as SVG; name it with the ending .svg");
+        }
+    }
+    assert_eq!(left(), before);
+    run(folder.path(), &common::words("fit sweep.csv --plot a.SVG"), 0);
 }
 
 /// So many runs are killed for each command that writes; `KILLS=1000` by hand.

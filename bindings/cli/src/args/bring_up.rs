@@ -1,7 +1,7 @@
 //! What `bring-up` and `rehearse` can be asked.
 
 use super::unit;
-use super::{NewJointArgs, Pair};
+use super::{NewJointArgs, Pair, picture_path};
 use clap::Args;
 use elbowroom::robot::Date;
 use std::path::PathBuf;
@@ -126,7 +126,7 @@ pub(crate) struct BringUpArgs {
     #[arg(long, value_name = "FILE.json")]
     pub(crate) state: Option<PathBuf>,
     /// Draw the readings into this file
-    #[arg(long, value_name = "FILE.svg")]
+    #[arg(long, value_name = "FILE.svg", value_parser = picture_path())]
     pub(crate) plot: Option<PathBuf>,
     /// Day of the readings, YYYY-MM-DD [default: today, UTC]
     #[arg(long, value_name = "DAY")]

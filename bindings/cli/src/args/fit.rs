@@ -1,6 +1,6 @@
 //! What `fit` can be asked: its tables, what it writes, and a new joint.
 
-use super::unit;
+use super::{picture_path, unit};
 use crate::linkage_guess::LinkageGuess;
 use clap::{Args, Parser, ValueEnum};
 use elbowroom::JointError;
@@ -62,7 +62,7 @@ pub(crate) struct FitArgs {
     #[command(flatten)]
     pub(crate) table: TableArgs,
     /// Draw the fit into this file
-    #[arg(long, value_name = "FILE.svg", help_heading = "What to write")]
+    #[arg(long, value_name = "FILE.svg", value_parser = picture_path(), help_heading = "What to write")]
     pub(crate) plot: Option<PathBuf>,
     /// Column of what the joint's sensor read: its feedback map, from reading to joint angle, is fitted and written too
     #[arg(long, value_name = "COLUMN", help_heading = "Feedback")]
