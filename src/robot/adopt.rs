@@ -1,5 +1,6 @@
 //! What a bring-up found, written into a joint's record; and what a fit finds of a joint that is there.
 
+mod commands;
 mod judge;
 mod refit;
 mod repair;

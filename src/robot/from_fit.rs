@@ -35,7 +35,7 @@ fn seven_digits(value: f64) -> f64 {
 }
 
 /// What to multiply by so that whole numbers tell six digits of a range.
-fn six_digits([lower, upper]: [f64; 2]) -> f64 {
+pub(super) fn six_digits([lower, upper]: [f64; 2]) -> f64 {
     let places = 5.0 - (upper - lower).log10().floor();
     10f64.powi(places.clamp(-300.0, 300.0) as i32)
 }

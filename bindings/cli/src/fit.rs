@@ -12,7 +12,7 @@ mod source;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
-use crate::degrees::{USUAL_SERVO, USUAL_TIMER, fit_columns, in_deg};
+use crate::degrees::{DEGREES, USUAL_SERVO, USUAL_TIMER, fit_columns, in_deg};
 use crate::outcome::{Outcome, is_json_wanted};
 use crate::output;
 use crate::paint::strong;
@@ -110,10 +110,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     };
     let mut target = open(&args)?;
     let table = Table::read(&args.readings, &args.table)?;
-    let args = FitArgs {
-        table: table.resolve(&args.table)?,
-        ..args
-    };
+    let args = args.resolved(&table, target.as_ref())?;
     let mut done = one(&args, table, target.as_mut())?;
     if let (Some(target), Some(path), true) = (&target, &args.into, done.is_written) {
         let saved = store(&target.robot, path)?;
@@ -124,6 +121,24 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         let _ = writeln!(done.outcome.text, "next: elbowroom check {}", path.display());
     }
     Ok(done.outcome)
+}
+
+impl FitArgs {
+    /// The same with what the table itself says.
+    fn resolved(self, table: &Table, target: Option<&Target>) -> Result<Self, Problem> {
+        let of_commands = self.fresh.unit_of_measured().filter(|_| self.is_new(target));
+        let usual_unit = of_commands.unwrap_or(DEGREES);
+        Ok(Self {
+            table: table.resolve(&self.table, usual_unit)?,
+            ..self
+        })
+    }
+
+    /// Whether the joint is to be made.
+    fn is_new(&self, target: Option<&Target>) -> bool {
+        let name = self.joint.as_deref().unwrap_or_default();
+        self.new && target.is_some_and(|target| target.robot.joint(name).is_none())
+    }
 }
 
 /// What became of one table.
@@ -426,7 +441,7 @@ pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Probl
     let record = servo_record(args, None, None);
     let servo = Servo::new(record.angle, record.pulse_us)?;
     let table = Table::read(path, args)?;
-    let args = table.resolve(args)?;
+    let args = table.resolve(args, DEGREES)?;
     let columns = in_deg(&args, &table, &servo, None)?;
     drop(table);
     fit_columns(&args, &columns, path)

@@ -1,6 +1,7 @@
 //! Readings from a table, with every refusal at its line and with the option that helps.
 
 use crate::args::{ColumnValue, DriveUnit, TableArgs, TimeUnit};
+use crate::degrees::DEGREES;
 use crate::problem::Problem;
 use elbowroom::fit::{Approach, ContactMark, Readings};
 use elbowroom::robot::{MeasuredAs, ReadingColumns, Remedy, TableError, TableOptions};
@@ -117,8 +118,8 @@ impl Table {
         told(&self.path, error, option)
     }
 
-    /// The options with what the table itself says: units in its header.
-    pub(crate) fn resolve(&self, args: &TableArgs) -> Result<TableArgs, Problem> {
+    /// The options with what the table itself says: units in its header, and of measured values the usual one where it names none.
+    pub(crate) fn resolve(&self, args: &TableArgs, usual_unit: &str) -> Result<TableArgs, Problem> {
         let mut args = args.clone();
         let is_usual = args.drive == TableArgs::usual().drive;
         // One that is not there is refused where it is read.
@@ -149,11 +150,13 @@ impl Table {
         };
         if args.measured_unit.is_empty() {
             args.measured_unit = match heading(&args.measured, 1) {
-                _ if args.arc_radius.is_some() => "deg".to_owned(),
+                _ if args.arc_radius.is_some() => DEGREES.to_owned(),
                 // A converter's numbers are no degrees.
                 Some(heading) if heading.is_of_counts() => "counts".to_owned(),
-                Some(heading) => heading.unit.clone().unwrap_or_else(|| "deg".to_owned()),
-                None => "deg".to_owned(),
+                heading => heading
+                    .and_then(|heading| heading.unit.as_deref())
+                    .unwrap_or(usual_unit)
+                    .to_owned(),
             };
         }
         Ok(args)

@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::bench::{HEALTHY, NEW, TIMER, Typist, right};
+use common::bench::{HEALTHY, NEW, TIMER, Typist, right, through};
 use common::{ROBOT, json, run, tells, tells_all, tool};
 use std::fs;
 use std::io::{BufRead as _, BufReader};
@@ -54,6 +54,32 @@ fn a_person_types_takes_back_and_leaves() {
     let text = String::from_utf8(output.stdout).unwrap();
     tells(&text, "declined before anything moved");
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
+}
+
+#[test]
+fn a_scale_in_deg_gives_commands_in_the_unit_asked_for() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let args = |unit| {
+        let of_commands = ["--command=-40,60", "--rest", "10"];
+        let new = NEW.iter().copied().filter(|word| !of_commands.contains(word));
+        new.chain(TIMER).chain(["--unit", unit]).collect::<Vec<_>>()
+    };
+    let (status, text, _) = through(dir, &mut HEALTHY.clone(), &args("rad"), None);
+    assert_eq!(status, Some(0), "{text}");
+    let (out, _) = run(dir, &["--json", "show", "heron.toml"], 0);
+    let shown: serde_json::Value = serde_json::from_str(&out).unwrap();
+    let joint = &shown["joints"][0];
+    let [lower, upper] = [0, 1].map(|end| joint["command"][end].as_f64().unwrap().to_degrees());
+    assert!(
+        joint["unit"] == "rad" && (-46.0..-40.0).contains(&lower) && (60.0..66.0).contains(&upper),
+        "{joint}"
+    );
+    fs::remove_file(dir.join("heron.toml")).unwrap();
+    let (status, text, _) = through(dir, &mut HEALTHY.clone(), &args("mm"), None);
+    assert_eq!(status, Some(2), "{text}");
+    tells(&text, "the measured values are in deg and --unit is mm");
+    tells(&text, "the bring-up stays saved");
 }
 
 #[test]

@@ -317,6 +317,85 @@ fn the_commands_of_a_new_joint_limit_and_do_not_stretch() {
 }
 
 #[test]
+fn a_new_joint_in_another_unit_than_its_readings_is_converted() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    let table = |heading: &str, factor: f64| {
+        let rows = (0..12).map(|row| {
+            let drive = 40.0 + 7.0 * f64::from(row);
+            format!("{drive},{}\n", (drive - 78.0) * factor / 0.85)
+        });
+        fs::write(
+            dir.join("neck.csv"),
+            format!("drive,{heading}\n{}", rows.collect::<String>()),
+        )
+        .unwrap();
+    };
+    let fit = |more: &str| {
+        let _ = fs::remove_file(dir.join("u.toml"));
+        let line = format!("fit neck.csv --into u.toml --joint neck --new {more}");
+        line.split_whitespace().map(str::to_owned).collect::<Vec<_>>()
+    };
+    let written = |more: &str| {
+        let args = fit(more);
+        run(dir, &args.iter().map(String::as_str).collect::<Vec<_>>(), 0);
+        let joint = json(dir, &["show", "u.toml"], 0)["joints"][0].clone();
+        (
+            joint["unit"].as_str().unwrap().to_owned(),
+            pair(&joint["command"]),
+            pair(&joint["drive"]),
+        )
+    };
+    let near = |[a, b]: [f64; 2], [c, d]: [f64; 2], factor: f64| {
+        // Commands of a new joint have four decimals.
+        let enough = 1e-4 * (d - c).abs() * factor;
+        (a - c * factor).abs() < enough && (b - d * factor).abs() < enough
+    };
+    let in_rad = 1.0_f64.to_radians();
+    table("measured [deg]", 1.0);
+    let (unit, deg, drive) = written("");
+    assert!(unit == "deg" && deg[0] < -40.0 && deg[1] > 40.0, "{deg:?}");
+    for kind in ["", " --transmission curve"] {
+        let (unit, rad, same) = written(&format!("--unit rad{kind}"));
+        assert!(
+            unit == "rad" && near(rad, deg, in_rad) && near(same, drive, 1.0),
+            "{rad:?} of {deg:?}"
+        );
+    }
+    let (_, turn, _) = written("--unit turn");
+    assert!(near(turn, deg, 1.0 / 360.0), "{turn:?}");
+    // The readings stay what they are.
+    let shown = json(dir, &["show", "u.toml", "neck"], 0);
+    assert!(shown.to_string().contains("neck.csv"), "{shown}");
+    // The other way round.
+    table("measured_rad", in_rad);
+    let (unit, back, same) = written("--unit deg");
+    assert!(
+        unit == "deg" && near(back, deg, 1.0) && near(same, drive, 1.0),
+        "{back:?}"
+    );
+    // Where no unit stands with the readings, that of the commands is theirs.
+    table("measured", in_rad);
+    let (unit, plain, _) = written("--unit rad");
+    assert!(unit == "rad" && near(plain, deg, in_rad), "{plain:?}");
+    // An angle is no length and no part of a whole, unless somebody says what the ends stand for.
+    table("measured [deg]", 1.0);
+    for unit in ["mm", "fraction", "wings"] {
+        let args = fit(&format!("--unit {unit}"));
+        let (_, err) = run(dir, &args.iter().map(String::as_str).collect::<Vec<_>>(), 2);
+        tells(
+            &err,
+            &format!(
+                "the measured values are in deg and --unit is {unit}: give --command LOWER,UPPER, the commands in {unit} at the ends of the travel, or leave --unit out"
+            ),
+        );
+        assert!(!dir.join("u.toml").exists());
+    }
+    let (unit, command, _) = written("--unit fraction --command=0,1");
+    assert_eq!((unit.as_str(), command), ("fraction", [0.0, 1.0]));
+}
+
+#[test]
 fn readings_in_another_unit_are_told_with_the_option_that_gives_it() {
     let folder = tempfile::tempdir().unwrap();
     let dir = folder.path();

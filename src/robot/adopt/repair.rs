@@ -28,6 +28,14 @@ pub enum AdoptError {
          stand for"
     )]
     Unrelated,
+    /// Commands of one unit are none of another.
+    #[error(
+        "the units of the commands and of the measured values have no common quantity; give the commands at the ends of the travel"
+    )]
+    Unconvertible,
+    /// The commands of a mechanism are what it moves.
+    #[error("the commands of a {0} are the measured values themselves; keep their unit, or take a curve")]
+    JointAngles(&'static str),
     /// A curve or a mechanism needs measured values that rise with commands.
     #[error(
         "measured values fall from {0} to {1} as commands rise; turn their sign, so that a curve or a linkage can be written"
@@ -61,7 +69,12 @@ impl AdoptError {
         match self {
             Self::NoTravel => Code::NoMotion,
             Self::Contradicted(_) => Code::MapContradicted,
-            Self::Unrelated | Self::Falling(..) | Self::Beside(..) | Self::MistakenUnit(_) => Code::OptionOutside,
+            Self::Unrelated
+            | Self::Unconvertible
+            | Self::JointAngles(_)
+            | Self::Falling(..)
+            | Self::Beside(..)
+            | Self::MistakenUnit(_) => Code::OptionOutside,
             Self::Fit(error) => error.code(),
             Self::Joint(error) => error.code(),
         }

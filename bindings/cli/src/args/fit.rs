@@ -2,10 +2,11 @@
 
 use super::{picture_path, unit};
 use crate::linkage_guess::LinkageGuess;
+use crate::problem::Problem;
 use clap::{Args, Parser, ValueEnum};
 use elbowroom::JointError;
 use elbowroom::fit::FitOptions;
-use elbowroom::robot::{Date, EntryRecord};
+use elbowroom::robot::{AdoptError, Date, EntryRecord};
 use std::path::PathBuf;
 
 pub(super) const FIT_EXAMPLES: &str = "\
@@ -155,7 +156,8 @@ pub(crate) struct NewJointArgs {
     /// A new joint's commands, in its unit [default: the measured values at the ends of the travel, or of the curve or linkage]
     #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
     pub(crate) command: Option<Pair>,
-    /// Unit of a new joint's commands [default: that of the measured values]
+    /// Unit of a new joint's commands: measured values in another unit of the same quantity are converted [default: that of the
+    /// measured values]
     #[arg(long, value_name = "UNIT")]
     pub(crate) unit: Option<String>,
     /// A new joint's rest [default: command 0, or the middle if 0 is out of reach]
@@ -173,6 +175,27 @@ pub(crate) struct NewJointArgs {
 }
 
 impl NewJointArgs {
+    /// The unit of measured values with which none stands: where no commands are given they are the measured values.
+    pub(crate) fn unit_of_measured(&self) -> Option<&str> {
+        self.unit.as_deref().filter(|_| self.command.is_none())
+    }
+
+    /// Why measured values cannot become commands in the unit asked for.
+    pub(crate) fn named(&self, joint: &str, measured: &str, error: &AdoptError) -> Problem {
+        let unit = self.unit.as_deref().unwrap_or(measured);
+        let reason = match error {
+            AdoptError::Unconvertible => format!(
+                "the measured values are in {measured} and --unit is {unit}: give --command LOWER,UPPER, the commands in {unit} at the \
+                 ends of the travel, or leave --unit out"
+            ),
+            _ => format!("--unit {unit}: {error}"),
+        };
+        Problem {
+            joint: Some(joint.to_owned()),
+            ..Problem::new(error.code(), format!("joint {joint}: {reason}"))
+        }
+    }
+
     /// Writes what was given into a joint that has its range: rest, rate, board, channel.
     ///
     /// # Errors
@@ -238,7 +261,7 @@ pub(crate) struct TableArgs {
     )]
     pub(crate) drive_unit: DriveUnit,
     /// Unit of the measured column, for texts and as the unit of a new joint's commands [default: that of the header; counts for a
-    /// column of a converter's numbers; else deg]
+    /// column of a converter's numbers; else that of --unit without --command, else deg]
     #[arg(
         long,
         value_name = "UNIT",

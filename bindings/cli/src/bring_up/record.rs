@@ -69,20 +69,26 @@ impl Decision {
             None => {
                 let record = EntryRecord::from_fit(name, fit, date, servo, timer);
                 let mut record = record.ok_or_else(|| refused(AdoptError::NoTravel))?;
-                record.unit = Some(
-                    args.fresh
-                        .unit
-                        .as_ref()
-                        .map_or(args.measured_unit(), String::as_str)
-                        .to_owned(),
-                );
+                let measured = args.measured_unit();
+                let unit = args.fresh.unit.as_deref().unwrap_or(measured);
+                record.unit = Some(measured.to_owned());
                 if let Some(command) = args.fresh.command {
+                    record.unit = Some(unit.to_owned());
                     let own = record.joint.command;
                     record.joint.command = command.0;
                     if !refit.relates(&record) {
                         refit = refit.with_command_ends(own);
                     }
                     record.adopt_fit(&refit, date).map_err(refused)?;
+                } else {
+                    let converted = record.convert_commands(unit);
+                    converted.map_err(|error| {
+                        let problem = args.fresh.named(name, measured, &error);
+                        Problem {
+                            message: format!("{problem}; the bring-up stays saved"),
+                            ..problem
+                        }
+                    })?;
                 }
                 args.fresh.put_into(&mut record)?;
                 (record, "new", Vec::new())

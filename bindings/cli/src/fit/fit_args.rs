@@ -23,8 +23,7 @@ pub(super) fn checked(args: FitArgs, target: &Target) -> Result<FitArgs, Problem
 /// Takes wiring, commands and rate of a new joint from columns of these names.
 pub(super) fn with_columns(mut args: FitArgs, table: &Table, target: Option<&Target>) -> Result<FitArgs, Problem> {
     let name = args.joint.as_deref().unwrap_or_default();
-    let is_new = args.new && target.is_some_and(|target| target.robot.joint(name).is_none());
-    if !is_new {
+    if !args.is_new(target) {
         return Ok(args);
     }
     let only = args.table.only.clone();

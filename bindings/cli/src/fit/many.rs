@@ -46,7 +46,7 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
             }
             Some(known) => fit_args::checked(job.args, known)?,
         };
-        let fresh = fit_args::with_columns(fresh, &job.table, target.as_ref())?;
+        let fresh = fit_args::with_columns(fresh, &job.table, target.as_ref())?.resolved(&job.table, target.as_ref())?;
         let done = one(&fresh, job.table, target.as_mut()).map_err(in_joint)?;
         text.push_str(&done.brief);
         objects.push(done.outcome.json);
@@ -88,7 +88,6 @@ fn jobs(args: &FitArgs) -> Result<Vec<Job>, Problem> {
         let table = Table::read(path, &args.table)?;
         let base = FitArgs {
             readings: path.clone(),
-            table: table.resolve(&args.table)?,
             ..args.clone()
         };
         let Some(column) = &args.each else {

@@ -284,10 +284,11 @@ fn new_joint(
     record.assumed.servo = fitted.is_assumed("servo");
     record.assumed.timer = fitted.is_assumed("timer");
     let measured = &args.table.measured_unit;
-    record.unit = Some(args.fresh.unit.as_ref().unwrap_or(measured).clone());
+    let unit = args.fresh.unit.as_ref().unwrap_or(measured);
     let own = record.joint.command;
-    match (args.fresh.command, &fitted.bend) {
-        (Some(command), _) => {
+    match args.fresh.command {
+        Some(command) => {
+            record.unit = Some(unit.clone());
             record.joint.command = command.0;
             record.joint.rest = 0.5 * (command.0[0] + command.0[1]);
             let mut refit = refit(fitted, fitted.taken_map()).with_evidence(&evidence);
@@ -299,8 +300,14 @@ fn new_joint(
             adopted
                 .map_err(|error| beside(fitted, command.0, &error).unwrap_or_else(|| named(fitted, name, &error)))?;
         }
-        (None, Some(bend)) => bend.apply(&mut record)?,
-        (None, None) => {}
+        None => {
+            record.unit = Some(measured.clone());
+            if let Some(bend) = &fitted.bend {
+                bend.apply(&mut record)?;
+            }
+            let converted = record.convert_commands(unit);
+            converted.map_err(|error| args.fresh.named(name, measured, &error))?;
+        }
     }
     args.fresh.put_into(&mut record)?;
     if let Some(sensed) = &fitted.sensed {
