@@ -81,26 +81,8 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     let (old, _) = checked(&before, &sources, None, None);
     let (new, _) = checked(&robot, &sources, None, None);
     let Findings { fresh, reworded, gone } = Findings::of(&old.findings, &new.findings);
-    let mut headed = false;
-    for (finding, is_fresh) in fresh
-        .iter()
-        .map(|f| (f, true))
-        .chain(reworded.iter().map(|f| (f, false)))
-    {
-        if is_fresh && !headed {
-            let _ = writeln!(text, "the check now finds:");
-            headed = true;
-        } else if !is_fresh {
-            let _ = writeln!(text, "the check still finds, in other words:");
-        }
-        let joint = finding
-            .joint
-            .as_ref()
-            .map_or(String::new(), |joint| format!("joint {joint}: "));
-        let (severity, rule) = (paint::severity(finding.severity), strong(finding.rule.name()));
-        let _ = writeln!(text, "  {severity} {rule}: {joint}{}", finding.message);
-        let _ = writeln!(text, "      {}", finding.hint);
-    }
+    list(&mut text, "the check now finds:", &fresh);
+    list(&mut text, "the check still finds, in other words:", &reworded);
     if gone > 0 {
         let s = if gone == 1 { "" } else { "s" };
         let _ = writeln!(text, "the check has {gone} finding{s} fewer");
@@ -125,6 +107,23 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
         findings_gone: gone,
     };
     Outcome::new(text, &report, found)
+}
+
+/// Findings below their heading; nothing where there are none.
+fn list(text: &mut String, heading: &str, findings: &[&Finding]) {
+    if findings.is_empty() {
+        return;
+    }
+    let _ = writeln!(text, "{heading}");
+    for finding in findings {
+        let joint = finding
+            .joint
+            .as_ref()
+            .map_or(String::new(), |joint| format!("joint {joint}: "));
+        let (severity, rule) = (paint::severity(finding.severity), strong(finding.rule.name()));
+        let _ = writeln!(text, "  {severity} {rule}: {joint}{}", finding.message);
+        let _ = writeln!(text, "      {}", finding.hint);
+    }
 }
 
 /// What an edit changes of the findings.

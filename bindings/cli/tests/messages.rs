@@ -79,6 +79,22 @@ fn findings_that_only_say_it_otherwise_are_not_counted_as_gone() {
     let (out, _) = run(dir, &["edit", "heron.toml", "set", "servo.assumed=false"], 0);
     assert!(!out.contains("fewer"), "{out}");
     tells(&out, "the check still finds, in other words:");
+    // Several have one heading.
+    let wing = |name: &str| {
+        format!(
+            "\n[joint.{name}]\ncommand = [-40, 60]\ndrive = [37, 122]\ntravel = [40, 120]\nrest = 10\n[joint.{name}.evidence]\n\
+             lower = {{ kind = \"contact\", at = 39.8, u = 0.2, guard = 0.2 }}\n"
+        )
+    };
+    let (top, _) = ROBOT.split_once("[joint").unwrap();
+    fs::write(
+        dir.join("heron.toml"),
+        format!("{top}{}{}", wing("wing_left"), wing("wing_right")),
+    )
+    .unwrap();
+    let (out, _) = run(dir, &["edit", "heron.toml", "set", "servo.pulse_us=600,2400"], 0);
+    assert_eq!(out.matches("in other words:").count(), 1, "{out}");
+    assert_eq!(out.matches("guard-within-uncertainty").count(), 2, "{out}");
 }
 
 #[test]
