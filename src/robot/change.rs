@@ -132,6 +132,42 @@ impl Robot {
         })
     }
 
+    /// Sets several values, each as [`set_value`](Self::set_value) does, in their order.
+    ///
+    /// # Errors
+    /// As there, and [`FileFault::GivenTwice`] for a place that is given twice; the robot is then as it was.
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// # let mut robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 } }")?;
+    /// robot.set_values([("wing.rest", "12"), ("wing.channel", "3")])?;
+    /// assert!(robot.set_values([("wing.rest", "1"), ("joint.wing.rest", "2")]).is_err());
+    /// assert_eq!(robot.joint("wing").unwrap().joint().rest(), 12.0);
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    pub fn set_values<P: AsRef<str>, V: AsRef<str>>(
+        &mut self,
+        values: impl IntoIterator<Item = (P, V)>,
+    ) -> Result<(), FileError> {
+        let mut changed = self.clone();
+        let mut given = Vec::new();
+        for (place, value) in values {
+            let path = self.path_of(place.as_ref())?;
+            if given.contains(&path) {
+                let of_joint = usize::from(path.first().is_some_and(|key| key == "joint"));
+                let keys = path.iter().skip(of_joint).map(|key| Key::new(key).to_string());
+                return Err(FileError::new(FileFault::GivenTwice {
+                    place: keys.collect::<Vec<_>>().join("."),
+                }));
+            }
+            changed.set_value(place.as_ref(), value.as_ref())?;
+            given.push(path);
+        }
+        *self = changed;
+        Ok(())
+    }
+
     /// Takes one value out by its place, as [`set_value`](Self::set_value) names it.
     ///
     /// # Errors
@@ -175,7 +211,7 @@ impl Robot {
     /// Gives a joint another name, also where others mirror it and where findings of it are waived.
     ///
     /// # Errors
-    /// [`FileFault::UnknownJoint`]; a name that is taken or no name.
+    /// [`FileFault::UnknownJoint`]; a name that is taken, its own, or no name.
     ///
     /// ```
     /// use elbowroom::robot::Robot;
@@ -187,6 +223,9 @@ impl Robot {
     /// ```
     pub fn rename(&mut self, old: &str, new: &str) -> Result<(), FileError> {
         self.expect_joint(old)?;
+        if old == new {
+            return Err(FileError::new(FileFault::NameUnchanged { name: new.to_owned() }));
+        }
         if self.joint(new).is_some() {
             return Err(FileError::new(FileFault::NameTaken { name: new.to_owned() }));
         }

@@ -99,6 +99,16 @@ pub enum FileFault {
         /// The name asked for.
         name: String,
     },
+    /// One change gives this place two values.
+    GivenTwice {
+        /// The place.
+        place: String,
+    },
+    /// The joint has this name already.
+    NameUnchanged {
+        /// The name asked for.
+        name: String,
+    },
     /// This cannot be the name of a joint.
     UnusableName {
         /// The name given.
@@ -190,6 +200,8 @@ impl fmt::Display for FileFault {
             }
             .fmt(f),
             Self::NameTaken { name } => write!(f, "another joint is called \"{name}\"; choose another name"),
+            Self::NameUnchanged { name } => write!(f, "\"{name}\" is its name already; give another one"),
+            Self::GivenTwice { place } => write!(f, "{place} is given twice; give it one value"),
             Self::UnusableName { name } => write!(
                 f,
                 "the joint's name is {name:?}; give 1 to 64 bytes without control characters, e.g. wing_left"
@@ -353,9 +365,11 @@ impl FileError {
             FileFault::Syntax { .. } | FileFault::NotXml { .. } => Code::FileSyntax,
             FileFault::UnknownKey { .. } => Code::UnknownKey,
             FileFault::MissingKey { .. } => Code::MissingKey,
-            FileFault::WrongType { .. } | FileFault::NameTaken { .. } | FileFault::UnusableName { .. } => {
-                Code::WrongType
-            }
+            FileFault::WrongType { .. }
+            | FileFault::NameTaken { .. }
+            | FileFault::NameUnchanged { .. }
+            | FileFault::UnusableName { .. } => Code::WrongType,
+            FileFault::GivenTwice { .. } => Code::OptionOutside,
             FileFault::ValueOutside { .. } => Code::ValueOutside,
             FileFault::FormatTooNew { .. } => Code::FormatTooNew,
             FileFault::UnknownWord { .. } => Code::UnknownWord,

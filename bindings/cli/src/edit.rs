@@ -252,22 +252,23 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
     match change {
         Change::Set { values } => {
             let before = robot.clone();
-            let (mut of_servos, mut of_commands) = (false, Vec::new());
+            let (mut of_servos, mut of_commands, mut meant) = (false, Vec::new(), Vec::new());
             for assignment in values {
                 let Some((place, value)) = assignment.split_once('=') else {
                     let message = format!("{assignment} sets nothing; write PLACE=VALUE, e.g. wing_left.rest=12");
                     return Err(Problem::new(Code::OptionOutside, message));
                 };
                 for place in places(robot, file, place)? {
-                    robot.set_value(&place, value).map_err(refused)?;
                     of_servos |= place.contains("servo.") || place.ends_with("servo");
                     of_commands.extend(
                         place
                             .strip_suffix(".command")
                             .map(|name| name.trim_matches('"').to_owned()),
                     );
+                    meant.push((place, value));
                 }
             }
+            robot.set_values(meant).map_err(refused)?;
             of_commands.dedup();
             notes.extend(of_commands.iter().filter_map(|name| meaning(&before, robot, name)));
             if of_servos {

@@ -118,6 +118,22 @@ fn edits_are_shown_and_keep_the_rest() {
 }
 
 #[test]
+fn a_place_is_given_once() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    fs::write(dir.join("heron.toml"), ROBOT).unwrap();
+    for twice in [
+        ["wing_left.rest=1", "wing_left.rest=2"],
+        ["wing_*.rest=1", "wing_left.rest=2"],
+        ["wing_left.rest=1", "\"wing_left\" . rest = 1"],
+    ] {
+        let (_, err) = run(dir, &["edit", "heron.toml", "set", twice[0], twice[1]], 2);
+        tells(&err, "wing_left.rest is given twice; give it one value");
+        assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
+    }
+}
+
+#[test]
 fn the_only_robot_file_is_found_and_help_knows_every_key() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();

@@ -191,6 +191,8 @@ fn remedies_do_what_they_promise() {
     fs::write(dir.join("heron.toml"), &right).unwrap();
     let (_, err) = run(dir, &["edit", "heron.toml", "rename", "wing_left", "wing_right"], 2);
     tells(&err, "another joint is called \"wing_right\"; choose another name");
+    let (_, err) = run(dir, &["edit", "heron.toml", "rename", "wing_left", "wing_left"], 2);
+    tells(&err, "\"wing_left\" is its name already; give another one");
 }
 
 #[test]
