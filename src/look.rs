@@ -7,6 +7,8 @@ use core::fmt::{self, Display};
 
 mod digits;
 
+#[cfg(feature = "std")]
+pub(crate) use digits::Given;
 pub(crate) use digits::Trimmed;
 pub use digits::{Rounded, RoundedWithU, Statistic};
 

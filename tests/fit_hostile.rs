@@ -176,6 +176,25 @@ fn too_little_is_refused_with_advice() {
         Code::TooFewReadings,
         "take at least 1 more, spread over drive 10 to 30",
     );
+    // As pulse widths come out that were turned into angles.
+    refused(
+        &[90.0, 99.000_000_000_000_01],
+        &[1.0, 2.0],
+        Code::TooFewReadings,
+        "take at least 2 more, spread over drive 90 to 99 and beyond",
+    );
+    refused(
+        &[0.000_2, 0.000_31],
+        &[1.0, 2.0],
+        Code::TooFewReadings,
+        "spread over drive 0.0002 to 0.00031 and beyond",
+    );
+    refused(
+        &[90.0, 99.000_000_000_000_01, 99.000_000_000_000_01, 90.0],
+        &[1.0, 2.0, 2.0, 1.0],
+        Code::DriveAnglesEqual,
+        "different drive angles, 90 to 99; take",
+    );
     refused(
         &[40.0; 8],
         &[1.0; 8],

@@ -4,7 +4,7 @@ use super::statistics::turn::{Leap, lone_leap};
 use crate::code::Code;
 use crate::error::{Bounds, Shown};
 use crate::linkage::LinkageError;
-use crate::look::Statistic;
+use crate::look::{Given, Statistic};
 use thiserror::Error;
 
 /// Why readings were not fitted.
@@ -64,7 +64,7 @@ pub enum FitError {
         upper: f64,
     },
     /// Too few different commands.
-    #[error("the readings stand at only {}, {} to {}; take at least {} more, {}", Counted(*distinct, "different drive angle"), Shown(*lower), Shown(*upper), needed.saturating_sub(*distinct), if distinct < &2 { "on both sides of it" } else { "between and beyond them" })]
+    #[error("the readings stand at only {}, {} to {}; take at least {} more, {}", Counted(*distinct, "different drive angle"), Given(*lower), Given(*upper), needed.saturating_sub(*distinct), if distinct < &2 { "on both sides of it" } else { "between and beyond them" })]
     DriveAnglesEqual {
         /// Different drive angles given.
         distinct: usize,
@@ -78,10 +78,10 @@ pub enum FitError {
     /// The measured value did not follow the command.
     #[error(
         "measured stays between {} and {} while drive goes from {} to {}, and does not follow it; check horn, linkage and sensor wire, then sweep wider",
-        Shown(*low),
-        Shown(*high),
-        Shown(*lower),
-        Shown(*upper)
+        Given(*low),
+        Given(*high),
+        Given(*lower),
+        Given(*upper)
     )]
     NoMotion {
         /// Smallest drive angle.
@@ -96,10 +96,10 @@ pub enum FitError {
     /// A sensor that does not follow the joint.
     #[error(
         "the sensor reads {} to {} while the joint goes from {} to {} deg, and does not follow it; check its coupling and its wires, then take readings over a wider range",
-        Shown(*low),
-        Shown(*high),
-        Shown(*lower),
-        Shown(*upper)
+        Given(*low),
+        Given(*high),
+        Given(*lower),
+        Given(*upper)
     )]
     SensorStill {
         /// Lowest reading.
@@ -205,7 +205,7 @@ pub enum FitError {
     /// A mechanism that cannot reach a reading.
     #[error(
         "the mechanism cannot reach {}, measured at index {index}; start from better dimensions or leave the reading out",
-        Shown(*value)
+        Given(*value)
     )]
     OutOfReach {
         /// Where the reading stands, counted from 0.
@@ -279,11 +279,11 @@ impl core::fmt::Display for Place {
             write!(
                 f,
                 ", spread over drive {} to {} and beyond",
-                Shown(self.0),
-                Shown(self.1)
+                Given(self.0),
+                Given(self.1)
             )
         } else {
-            write!(f, ", on both sides of drive {}", Shown(self.0))
+            write!(f, ", on both sides of drive {}", Given(self.0))
         }
     }
 }

@@ -107,6 +107,20 @@ impl Display for Statistic {
     }
 }
 
+/// A value as somebody gave it, with up to six significant digits: a conversion of units leaves more of them, which nobody wrote.
+#[cfg(feature = "std")]
+pub(crate) struct Given(pub(crate) f64);
+
+#[cfg(feature = "std")]
+impl Display for Given {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match places(self.0, 6) {
+            Some(decimals) if decimals > 0 => Trimmed(self.0, decimals).fmt(f),
+            _ => crate::error::Shown(self.0).fmt(f),
+        }
+    }
+}
+
 /// Whether a value has no digit from the last of so many decimals on, as one that was written down shorter.
 fn is_shorter(value: f64, decimals: usize) -> bool {
     let scaled = (1..decimals).fold(value, |scaled, _| scaled * 10.0);
