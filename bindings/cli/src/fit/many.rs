@@ -46,7 +46,8 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
             }
             Some(known) => fit_args::checked(job.args, known)?,
         };
-        let fresh = fit_args::with_columns(fresh, &job.table, target.as_ref())?.resolved(&job.table, target.as_ref())?;
+        let fresh =
+            fit_args::with_columns(fresh, &job.table, target.as_ref())?.resolved(&job.table, target.as_ref())?;
         let done = one(&fresh, job.table, target.as_mut()).map_err(in_joint)?;
         text.push_str(&done.brief);
         objects.push(done.outcome.json);
