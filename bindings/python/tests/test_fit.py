@@ -26,7 +26,7 @@ def sweep(lower: float = 12, upper: float = 78, noise: float = 0.1, seed: int = 
     rng = np.random.default_rng(seed)
     drive = np.concatenate([np.arange(0, 91, 3.0), np.arange(90, -1, -3.0)])
     side = np.where(np.arange(len(drive)) < 31, 1, -1)
-    measured = 5 + 1.1 * np.clip(drive, lower, upper) + 0.55 * side + rng.normal(0, noise, len(drive))
+    measured = 5 + 1.1 * np.clip(drive, lower, upper) - 0.55 * side + rng.normal(0, noise, len(drive))
     measured[[10, 40]] += [9, -7]
     return {"drive": drive, "measured": measured, "approach": ["below" if s > 0 else "above" for s in side]}
 
