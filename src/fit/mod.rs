@@ -142,7 +142,7 @@
 //! | there and back, sides given | 0.00 % | 0.00 % | 99.95 % | 98.80 % | - | 0.50 % | - | 0.00 % |
 //! | there and back, sides not given | 0.00 % | 0.00 % | 99.88 % | 100.00 % | - | 1.15 % | - | 0.00 % |
 //! | there and back, whole degrees, nothing given | 0.00 % | 0.00 % | 100.00 % | 99.97 % | - | 1.10 % | - | 0.00 % |
-//! | there and back, one command on each stop, sides given | 0.57 % | 0.15 % | 57.62 % | 96.66 % | - | 0.55 % | - | 0.00 % |
+//! | there and back, one command on each stop, sides given | 0.57 % | 0.15 % | 57.85 % | 96.67 % | - | 0.55 % | - | 0.00 % |
 //! | there and back, one command on each stop, sides not given | 0.55 % | 0.25 % | 52.90 % | 99.91 % | - | 0.45 % | - | 0.00 % |
 //! | there and back, no stop, sides given | - | - | - | - | 0.05 % | 0.50 % | 1.68 % | 0.00 % |
 //! | outward from the middle, sides given | 1.35 % | 0.03 % | 0.07 % | 100.00 % | - | 0.00 % | - | 0.00 % |
