@@ -11,6 +11,7 @@
 mod cell;
 mod decimals;
 mod heading;
+mod numbers;
 mod readings;
 mod table;
 mod units;

@@ -1,4 +1,4 @@
-//! Changes that people ask for by name: a value set, a joint copied, mirrored or renamed, a finding waived.
+//! Changes that people ask for by name: a value set, a joint renamed, a finding waived.
 
 use std::borrow::ToOwned;
 use std::string::{String, ToString};
@@ -8,89 +8,12 @@ use toml_edit::{Array, DocumentMut, InlineTable, Item, Key, Table, TableLike, Va
 
 use super::Robot;
 use super::check::Rule;
-use super::date::Date;
 use super::edit::{is_number, remove_key, set, set_text, text_of};
-use super::entry::EntryRecord;
 use super::error::{FileError, FileFault};
-use super::evidence::{EndEvidence, Evidence, EvidenceKind};
-use super::from_fit::rounded;
 use super::keys;
 use crate::joint::ServoRecord;
-use crate::transmission::TransmissionRecord;
 
 const PLACE_EXAMPLE: &str = "wing_left.rest, wing_left.servo.angle or check.guard";
-
-impl EntryRecord {
-    /// The same joint once more under another name: commands, drive angles, travel and servo. What was measured at the first is not known of
-    /// the second: its ends are declared, and there is no feedback, no sense and no lost motion. Board and channel are left open.
-    ///
-    /// ```
-    /// use elbowroom::robot::{EvidenceKind, Robot};
-    /// # let robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
-    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 } }")?;
-    /// let second = robot.joint("wing").unwrap().record().copied_as("wing_2", None);
-    /// assert_eq!(second.joint.drive, [37.0, 122.0]);
-    /// assert_eq!(second.evidence.lower.unwrap().kind, EvidenceKind::Declared);
-    /// # Ok::<(), elbowroom::robot::FileError>(())
-    /// ```
-    #[must_use]
-    pub fn copied_as(&self, name: &str, date: Option<Date>) -> Self {
-        let mut joint = self.joint.clone();
-        joint.feedback = None;
-        let [lower, upper] = joint.travel.unwrap_or(joint.drive);
-        let declared = |at| {
-            Some(EndEvidence {
-                kind: EvidenceKind::Declared,
-                at,
-                short_at: None,
-                u: None,
-                guard: None,
-            })
-        };
-        Self {
-            unit: self.unit.clone(),
-            evidence: Evidence {
-                date,
-                lower: declared(lower),
-                upper: declared(upper),
-                ..Evidence::default()
-            },
-            assumed: self.assumed,
-            ..Self::new(name, joint)
-        }
-    }
-
-    /// The joint on the other side: the same commands, with the servo mounted turned round, so that its drive angles are counted from the
-    /// servo's other end. Else as [`copied_as`](Self::copied_as); it names the first as the joint that it mirrors.
-    ///
-    /// ```
-    /// use elbowroom::robot::Robot;
-    /// # let robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
-    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 } }")?;
-    /// let right = robot.joint("wing").unwrap().record().mirrored_as("wing_right", None);
-    /// assert_eq!((right.joint.drive, right.joint.inverted), ([58.0, 143.0], true));
-    /// # Ok::<(), elbowroom::robot::FileError>(())
-    /// ```
-    #[must_use]
-    pub fn mirrored_as(&self, name: &str, date: Option<Date>) -> Self {
-        let mut record = self.clone();
-        let [a0, a1] = record.joint.servo.angle;
-        let turned = |drive: f64| rounded(a0 + a1 - drive);
-        let joint = &mut record.joint;
-        joint.inverted = !joint.inverted;
-        let both = |[lower, upper]: [f64; 2]| [turned(upper), turned(lower)];
-        (joint.drive, joint.travel) = (both(joint.drive), joint.travel.map(both));
-        if let TransmissionRecord::Curve { knots, .. } = &mut joint.transmission {
-            for [_, drive] in knots {
-                *drive = turned(*drive);
-            }
-        }
-        Self {
-            mirror_of: Some(self.name.clone()),
-            ..record.copied_as(name, date)
-        }
-    }
-}
 
 impl Robot {
     /// Sets one value by its place, as `wing_left.rest`, `wing_left.evidence.sense`, `check.guard` or `servo.pulse_us`: the first part is a
@@ -668,25 +591,6 @@ waive = [{ rule = "rate-missing", joint = "wing_left", reason = "by hand" }]
         assert_eq!(robot.to_toml(), HERON.replace("wing_left", "wing_port"));
         assert!(robot.rename("wing_port", "wing_right").is_err());
         assert!(robot.rename("wing_left", "x").is_err());
-    }
-
-    #[test]
-    fn a_mirrored_joint_moves_as_much_the_other_way() {
-        let robot = Robot::parse(HERON).unwrap();
-        let right = robot.joint("wing_left").unwrap().record().mirrored_as("new", None);
-        let mut copied = robot.clone();
-        copied.put(&right).unwrap();
-        let joint = copied.joint("new").unwrap();
-        assert_eq!(joint.joint().travel().lower(), 61.0);
-        assert_eq!(joint.joint().drive(60.0).unwrap().value, 61.0);
-        assert_eq!(joint.mirror_of(), Some("wing_left"));
-        let end = joint.evidence().lower.unwrap();
-        assert_eq!((end.kind, end.at, end.u), (EvidenceKind::Declared, 61.0, None));
-        assert_eq!(joint.evidence().sense, None);
-        for command in [-40.0, -3.0, 10.0, 60.0] {
-            let left = robot.joint("wing_left").unwrap().joint().drive(command).unwrap().value;
-            assert!((joint.joint().drive(command).unwrap().value - (180.0 - left)).abs() < 1e-9);
-        }
     }
 
     #[test]

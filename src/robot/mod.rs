@@ -31,6 +31,7 @@ mod bring_in;
 mod change;
 mod check;
 mod compare;
+mod copy;
 mod counts;
 mod date;
 mod edit;

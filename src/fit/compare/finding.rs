@@ -345,11 +345,8 @@ impl core::fmt::Display for Diagnosis {
             }
             Self::ScaleChanged { ratio } if is_no_repair(*ratio) => {
                 write!(f, "scale is {} times what it was, ", Statistic(*ratio))?;
-                let angles = [Unit::Deg, Unit::Rad];
-                if angles
-                    .iter()
-                    .any(|unit| angles.iter().any(|other| unit.explains(*other, *ratio).is_some()))
-                {
+                let explains = |unit: Unit, other| unit.explains(other, *ratio).is_some();
+                if explains(Unit::Deg, Unit::Rad) || explains(Unit::Rad, Unit::Deg) {
                     f.write_str("as between values in deg and in rad")?;
                 } else {
                     f.write_str("which no repair or wear makes of it")?;

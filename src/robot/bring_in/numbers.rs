@@ -1,0 +1,133 @@
+//! The numbers in the cells of a table, and why a cell holds none.
+
+use std::format;
+use std::vec::Vec;
+
+use super::cell::{NoNumber, Separator, is_in_thousands, number, split_unit, ungrouped};
+use super::heading::{Heading, is_unit, word};
+use super::table::{Remedy, Table, TableError};
+
+impl Table {
+    /// A column of numbers.
+    ///
+    /// # Errors
+    /// [`TableError`] for the first cell that is not a number, and where some decimals have a point and others a comma.
+    pub fn numbers(&self, column: usize) -> Result<Vec<f64>, TableError> {
+        self.numbers_of(column, (0..self.rows()).filter_map(|row| u32::try_from(row).ok()))
+    }
+
+    pub(super) fn numbers_of(&self, column: usize, rows: impl Iterator<Item = u32>) -> Result<Vec<f64>, TableError> {
+        let mut values = Vec::with_capacity(rows.size_hint().0);
+        let mut written = [false; 2];
+        for row in rows {
+            let row = row as usize;
+            let cell = self.cell(row, column);
+            let value = self.parsed(row, column, &cell)?;
+            written = [written[0] || cell.contains('.'), written[1] || cell.contains(',')];
+            if written == [true; 2] {
+                return Err(self.cell_error(
+                    row,
+                    column,
+                    "is written otherwise than cells above, some decimals with a point, some with a comma; write all alike",
+                ));
+            }
+            values.push(value);
+        }
+        Ok(values)
+    }
+
+    /// The number in a cell, which holds nothing else: no unit.
+    ///
+    /// # Errors
+    /// [`TableError`] where it is none.
+    pub fn number(&self, row: usize, column: usize) -> Result<f64, TableError> {
+        self.plain(row, column, &self.cell(row, column))
+    }
+
+    /// The number of a cell, with the column's unit behind it or not.
+    fn parsed(&self, row: usize, column: usize, cell: &str) -> Result<f64, TableError> {
+        let (digits, unit) = split_unit(cell);
+        if digits.is_empty() || unit.is_empty() || !is_unit(unit) {
+            return self.plain(row, column, cell);
+        }
+        let own = self.headings.get(column).map_or("", Heading::unit_of_numbers);
+        let unit = word(unit);
+        if unit != own && number(digits, self.decimal).is_ok() {
+            let what =
+                format!("is in {unit}, the column in {own}; write the column in one unit and name that in its heading");
+            return Err(self.cell_error(row, column, &what));
+        }
+        self.plain(row, column, digits)
+    }
+
+    fn plain(&self, row: usize, column: usize, cell: &str) -> Result<f64, TableError> {
+        if let Some(error) = self.ambiguous(row, column, cell) {
+            return Err(error);
+        }
+        number(cell, self.decimal).map_err(|why| self.no_number(row, column, why))
+    }
+
+    /// Why "1.500" may be one and a half or one thousand five hundred.
+    fn ambiguous(&self, row: usize, column: usize, number: &str) -> Option<TableError> {
+        if self.decimal.is_some() {
+            return None;
+        }
+        let mark = ['.', ','].into_iter().find(|&mark| is_in_thousands(number, mark))?;
+        if mark == ',' && self.separator == Separator::Char(mark) {
+            let what = "may be a number with a decimal comma or one in thousands; write it with a decimal point or without commas";
+            return Some(self.cell_error(row, column, what));
+        }
+        if self.decimals.get(column)?.are_surely(mark) {
+            return None;
+        }
+        let (other, [this, that]) = match mark {
+            '.' => (',', ["point", "comma"]),
+            _ => ('.', ["comma", "point"]),
+        };
+        let against = || {
+            (1..)
+                .zip(&self.headings)
+                .zip(&self.decimals)
+                .filter(|(_, decimals)| decimals.may_be(other))
+        };
+        let ((place, heading), _) = against().next()?;
+        let what = format!(
+            "may be a decimal number or one in thousands, as column {place} ({}) has numbers with a decimal {that}; \
+             write thousands without the {this}, decimals with a {that}",
+            heading.name
+        );
+        let error = self.cell_error(row, column, &what);
+        if against().any(|(_, decimals)| decimals.are_surely(other)) {
+            return Some(error);
+        }
+        Some(error.or(Remedy::Decimal(mark)))
+    }
+
+    fn no_number(&self, row: usize, column: usize, why: NoNumber) -> TableError {
+        let what = match why {
+            NoNumber::Empty => "holds nothing; write a number or leave the row out",
+            NoNumber::NotFinite => "is not a finite number; leave the row out or take the reading again",
+            NoNumber::Point => {
+                "holds a point, where decimals have a comma; write thousands without the point, decimals with a comma"
+            }
+            NoNumber::Comma => {
+                let what = "is written with a comma; use a decimal point";
+                return self.cell_error(row, column, what).or(Remedy::Decimal(','));
+            }
+            NoNumber::Other => {
+                let cell = self.cell(row, column);
+                let (digits, unit) = split_unit(&cell);
+                if let Some(plain) = ungrouped(&cell) {
+                    let what = format!("has separators of thousands; write it without them: {plain}");
+                    return self.cell_error(row, column, &what);
+                }
+                if is_unit(unit) && number(digits, self.decimal).is_ok() {
+                    let what = format!("is a number with a unit; write the number without it: {digits}");
+                    return self.cell_error(row, column, &what);
+                }
+                "is not a number; write one such as 42.5"
+            }
+        };
+        self.cell_error(row, column, what)
+    }
+}
