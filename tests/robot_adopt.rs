@@ -187,6 +187,25 @@ fn a_joint_that_stalls_elsewhere_is_told() {
     }
 }
 
+/// Commands in another unit: each keeps its pulse, and the rate its speed.
+#[test]
+fn commands_are_converted_with_rest_and_rate() {
+    let mut before = wing();
+    before.unit = Some("deg".to_owned());
+    before.joint.max_rate_per_s = Some(90.0);
+    let mut in_rad = before.clone();
+    in_rad.convert_commands("rad").unwrap();
+    assert_eq!(in_rad.unit.as_deref(), Some("rad"));
+    assert!((in_rad.joint.rest - 10.0_f64.to_radians()).abs() < 1e-5);
+    assert!((in_rad.joint.max_rate_per_s.unwrap() - 90.0_f64.to_radians()).abs() < 1e-12);
+    for (old, new) in pulses(&before).iter().zip(pulses(&in_rad)) {
+        assert!((old - new).abs() < 0.02, "{old} {new}");
+    }
+    let unconverted = in_rad.clone();
+    assert_eq!(in_rad.convert_commands("mm"), Err(AdoptError::Unconvertible));
+    assert_eq!(in_rad, unconverted);
+}
+
 #[test]
 fn another_servo_line_keeps_each_pulse() {
     // The same servo, whose data sheet says 200 deg.
