@@ -4,7 +4,8 @@
 //! of the joint, one degree of the joint is `(r1 - r0) g / S` readings. The joint's range `J` needs `g J` of the travel;
 //! what is left, `S / g - J`, is spare, in degrees of the joint. (Elementary; no source.)
 
-use super::action::{Action, Answer, Doubt, Question, Report};
+use super::action::{Action, Doubt, Question, Report};
+use super::answer::Answer;
 use super::error::BringUpError;
 use super::reads::Reads;
 use super::with::with;

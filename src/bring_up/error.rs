@@ -1,6 +1,6 @@
 //! What can be wrong with a plan or a report of the bring-up.
 
-use super::action::Answer;
+use super::answer::Answer;
 use crate::code::Code;
 use crate::error::Shown;
 use thiserror::Error;

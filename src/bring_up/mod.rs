@@ -25,6 +25,7 @@
 
 mod action;
 mod alignment;
+mod answer;
 #[cfg(feature = "std")]
 mod bench;
 mod bracket;
@@ -47,8 +48,9 @@ mod visit;
 mod with;
 
 pub use crate::span::Side;
-pub use action::{Action, Answer, Caution, Doubt, Question, Report};
+pub use action::{Action, Caution, Doubt, Question, Report};
 pub use alignment::{Alignment, AlignmentEnd, AlignmentFigures, AlignmentPlan};
+pub use answer::Answer;
 #[cfg(feature = "std")]
 pub use bench::{Bench, BenchPlan, BenchReading, Prompt, PromptAnswer, PromptCaution};
 pub use bracket::{Bracket, BracketPlan, Found};

@@ -15,7 +15,8 @@ mod judge;
 #[cfg(test)]
 mod tests;
 
-use super::action::{Action, Answer, Doubt, Question, Report};
+use super::action::{Action, Doubt, Question, Report};
+use super::answer::Answer;
 use super::error::BringUpError;
 use super::reads::Reads;
 use super::with::with;

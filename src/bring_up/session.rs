@@ -29,8 +29,9 @@ mod weigh;
 
 pub use plan::SessionPlan;
 
-use super::action::{Action, Answer, Doubt, Question, Report};
+use super::action::{Action, Doubt, Question, Report};
 use super::alignment::{Alignment, AlignmentEnd};
+use super::answer::Answer;
 use super::diagnosis::Fault;
 use super::error::BringUpError;
 use super::outcome::{Disagreement, Evidence, Outcome, Verdict, conclude};

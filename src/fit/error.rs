@@ -1,6 +1,5 @@
 //! Why a fit was refused.
 
-use super::statistics::turn::{Leap, lone_leap};
 use crate::code::Code;
 use crate::error::{Bounds, Shown};
 use crate::linkage::LinkageError;
@@ -289,54 +288,6 @@ impl core::fmt::Display for Place {
 }
 
 impl FitError {
-    /// The same of a sensor's readings and the joint angles at them, which are fitted as drive angles and measured values are.
-    pub(super) fn of_feedback(mut self, reading: &[f64], angle: &[f64]) -> Self {
-        match &mut self {
-            Self::NotFinite { what, .. } | Self::TooLarge { what, .. } | Self::LengthMismatch { what, .. } => {
-                *what = match *what {
-                    "drive" => "reading",
-                    "measured" => "angle",
-                    other => other,
-                };
-            }
-            Self::DriveAnglesEqual { .. } | Self::NoMotion { .. } => return Self::sensor_still(reading, angle),
-            _ => {}
-        }
-        self
-    }
-
-    pub(super) const fn starts_again(leap: &Leap) -> Self {
-        let Leap {
-            turn,
-            x: [lower, upper],
-            y: [from, to],
-        } = *leap;
-        Self::StartsAgain {
-            from,
-            to,
-            lower,
-            upper,
-            turn,
-        }
-    }
-
-    pub(super) fn sensor_still(reading: &[f64], angle: &[f64]) -> Self {
-        if let Some([[lower, upper], [from, to]]) = lone_leap(angle, reading) {
-            return Self::SensorStartsAgain { from, to, lower, upper };
-        }
-        let extent = |values: &[f64]| {
-            let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-            (low, values.iter().copied().fold(f64::NEG_INFINITY, f64::max))
-        };
-        let ((low, high), (lower, upper)) = (extent(reading), extent(angle));
-        Self::SensorStill {
-            low,
-            high,
-            lower,
-            upper,
-        }
-    }
-
     /// The frozen code of this error.
     pub const fn code(&self) -> Code {
         match self {

@@ -1,7 +1,7 @@
 //! Straight lines by least squares.
 
 use super::error::FitError;
-use super::outcome::Estimate;
+use super::estimate::Estimate;
 use super::readings::{Readings, check_finite, check_u};
 use super::statistics::dense::PIVOT_ROUNDING;
 use super::statistics::quantile::t_quantile;

@@ -175,6 +175,7 @@
 
 mod compare;
 mod error;
+mod estimate;
 mod limits;
 mod line;
 mod many;
@@ -190,11 +191,12 @@ pub use compare::{Change, CompareOptions, Comparison, Diagnosis, Quantity, Splin
 #[cfg(feature = "robot")]
 pub(crate) use compare::{ERROR_RATE, Horn, Offset, detectable, holm, splines};
 pub use error::FitError;
+pub use estimate::Estimate;
 pub use line::{LineFit, LineJoint, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
 pub use many::fit_many;
 pub use outcome::{
-    Advice, End, EndKind, Estimate, Goodness, LimitFit, LostMotion, NextReading, NotDeterminable, RejectReason,
-    Rejected, Repeatability, Sense, Side, Trend,
+    Advice, End, EndKind, Goodness, LimitFit, LostMotion, NextReading, NotDeterminable, RejectReason, Rejected,
+    Repeatability, Sense, Side, Trend,
 };
 pub use positioning::{AxisOneSided, AxisTwoSided, OneSided, Positioning, Run, Target, TwoSided, positioning};
 pub use readings::{Approach, BetweenStops, ContactMark, FitOptions, Readings};
@@ -225,7 +227,7 @@ pub fn fit_limits(readings: &Readings<'_>, options: &FitOptions) -> Result<Limit
     readings.check()?;
     options.check()?;
     if let Some(leap) = statistics::turn::leap(readings.drive, readings.measured) {
-        return Err(FitError::starts_again(&leap));
+        return Err(leap.error());
     }
     limits::of(readings, options)
 }

@@ -1,21 +1,12 @@
 //! What comes out of a fit.
 
+use super::estimate::Estimate;
 use super::line::LineFit;
 use super::readings::{Approach, BetweenStops, Readings};
 use super::slip::Slip;
 use super::warning::Warning;
 pub use crate::span::Side;
 use std::vec::Vec;
-
-/// A value and its standard uncertainty (JCGM 100, 2.3.1).
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Estimate {
-    /// The value.
-    pub value: f64,
-    /// Its standard uncertainty, in the value's unit.
-    pub u: f64,
-}
 
 /// What proves an end of the travel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

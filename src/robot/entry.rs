@@ -143,6 +143,15 @@ impl EntryRecord {
             assumed: Assumed::default(),
         }
     }
+
+    /// Writes down later evidence. What was there moves to the end of the history, unless nothing was measured then or the same
+    /// readings were fitted again.
+    pub fn renew(&mut self, evidence: Evidence) {
+        let old = core::mem::replace(&mut self.evidence, evidence);
+        if old.is_calibration() && !old.is_fitted_again(&self.evidence) {
+            self.history.push(old);
+        }
+    }
 }
 
 /// A board of the robot, if its file describes it.

@@ -3,7 +3,6 @@
 use std::string::String;
 
 use super::date::Date;
-use super::entry::EntryRecord;
 use super::source::Source;
 use crate::bring_up::LoopSense;
 use crate::fit::EndKind;
@@ -141,22 +140,11 @@ impl Evidence {
     }
 
     /// Whether both rest on the same readings: one is then the other fitted again, and no later calibration.
-    fn is_fitted_again(&self, later: &Self) -> bool {
+    pub(super) fn is_fitted_again(&self, later: &Self) -> bool {
         match (&self.source, &later.source) {
             (Some(old), Some(new)) => old.is_same_readings(new),
             (None, None) => self == later,
             _ => false,
-        }
-    }
-}
-
-impl EntryRecord {
-    /// Writes down later evidence. What was there moves to the end of the history, unless nothing was measured then or the same
-    /// readings were fitted again.
-    pub fn renew(&mut self, evidence: Evidence) {
-        let old = core::mem::replace(&mut self.evidence, evidence);
-        if old.is_calibration() && !old.is_fitted_again(&self.evidence) {
-            self.history.push(old);
         }
     }
 }

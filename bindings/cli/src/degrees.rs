@@ -4,25 +4,13 @@ use crate::args::{DriveUnit, TableArgs};
 use crate::problem::Problem;
 use crate::progress::Progress;
 use crate::table::{Columns, Table};
+use crate::usual::USUAL_TIMER;
 use elbowroom::fit::{FitOptions, LimitFit, fit_limits};
-use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
+use elbowroom::{Code, Servo, Timer};
 use std::path::Path;
-
-/// The unit of measured values that robot files leave out.
-pub(crate) const DEGREES: &str = "deg";
 
 /// From here on a fit takes long enough to be announced.
 const MANY_READINGS: usize = 50_000;
-/// A default; verify it against the data sheet.
-pub(crate) const USUAL_SERVO: ServoRecord<f64> = ServoRecord {
-    angle: [0.0, 180.0],
-    pulse_us: [500.0, 2500.0],
-};
-/// A default; verify it against the data sheet.
-pub(crate) const USUAL_TIMER: TimerRecord<f64> = TimerRecord {
-    frame_hz: 50.0,
-    counts_per_frame: 4096,
-};
 
 /// The readings, with the drive in deg.
 pub(crate) fn in_deg(

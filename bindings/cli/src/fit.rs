@@ -12,7 +12,7 @@ mod source;
 
 use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
 use crate::convert::{Converted, forward_table};
-use crate::degrees::{DEGREES, USUAL_SERVO, USUAL_TIMER, fit_columns, in_deg};
+use crate::degrees::{fit_columns, in_deg};
 use crate::outcome::{Outcome, is_json_wanted};
 use crate::output;
 use crate::paint::strong;
@@ -20,6 +20,7 @@ use crate::plot::{FitPicture, MARK, PulseWidths};
 use crate::problem::Problem;
 use crate::show::conversions;
 use crate::table::{Columns, Table};
+use crate::usual::{DEGREES, USUAL_SERVO, USUAL_TIMER};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, unit, unlikely_degrees, warnings};

@@ -31,6 +31,7 @@ mod show;
 mod svg;
 mod table;
 mod trend;
+mod usual;
 mod voice;
 
 use args::{Cli, Command};

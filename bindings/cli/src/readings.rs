@@ -1,8 +1,9 @@
 //! The readings that a joint's evidence names: read again, and fitted again.
 
 use crate::args::{ColumnValue, DriveUnit, TableArgs, TimeUnit};
-use crate::degrees::{DEGREES, fit_columns, in_deg};
+use crate::degrees::{fit_columns, in_deg};
 use crate::table::{Columns, Table};
+use crate::usual::DEGREES;
 use elbowroom::Servo;
 use elbowroom::fit::{CompareOptions, Comparison, FeedbackFit, LimitFit, compare, fit_feedback};
 use elbowroom::robot::{self, Date, Evidence, JointEntry, Source, SourceState, Sources};

@@ -1,8 +1,8 @@
 //! Readings from a table, with every refusal at its line and with the option that helps.
 
 use crate::args::{ColumnValue, DriveUnit, TableArgs, TimeUnit};
-use crate::degrees::DEGREES;
 use crate::problem::Problem;
+use crate::usual::DEGREES;
 use elbowroom::fit::{Approach, ContactMark, Readings};
 use elbowroom::robot::{MeasuredAs, ReadingColumns, Remedy, TableError, TableOptions};
 use std::path::{Path, PathBuf};

@@ -7,7 +7,8 @@
 
 use super::follow::Astray;
 use super::{Session, Stage};
-use crate::bring_up::action::{Answer, Doubt};
+use crate::bring_up::action::Doubt;
+use crate::bring_up::answer::Answer;
 use crate::bring_up::diagnosis::{BLOCKED, Fault};
 use crate::bring_up::error::BringUpError;
 use crate::bring_up::outcome::{Disagreement, Outcome, Verdict};

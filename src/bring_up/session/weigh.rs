@@ -1,8 +1,9 @@
 //! What the bring-up makes of what it is told, and which step it takes next.
 
 use super::{Session, Stage};
-use crate::bring_up::action::{Answer, Doubt};
+use crate::bring_up::action::Doubt;
 use crate::bring_up::alignment::{Alignment, AlignmentEnd};
+use crate::bring_up::answer::Answer;
 use crate::bring_up::diagnosis::{BLOCKED, Fault, SAME, SHIFTED, changed};
 use crate::bring_up::error::BringUpError;
 use crate::bring_up::outcome::{EndFound, Outcome, Verdict};

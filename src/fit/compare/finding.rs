@@ -1,6 +1,7 @@
 //! What a comparison is made of, and the sentences of its diagnoses.
 
-use super::super::outcome::{Estimate, Side};
+use super::super::estimate::Estimate;
+use super::super::outcome::Side;
 use crate::look::{Rounded, Statistic, Trimmed};
 use crate::unit::{Unit, is_no_repair};
 use std::vec::Vec;

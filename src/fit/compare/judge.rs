@@ -1,6 +1,6 @@
 //! The tests behind a comparison: Student's t with effective degrees of freedom, and Holm's procedure over all of them.
 
-use super::super::outcome::Estimate;
+use super::super::estimate::Estimate;
 use super::finding::{Change, Quantity, Verdict};
 use crate::fit::statistics::quantile::{f_tail, normal_quantile, t_quantile, t_two_sided};
 use std::vec::Vec;

@@ -1,16 +1,16 @@
 //! From a found model to limits, evidence, uncertainties and warnings in the user's units.
 
 use super::advise::{Known, advise};
-use super::ends::Clean;
+use super::clean::Clean;
 use super::few::{Adopted, FewEnd};
 use super::find::{Found, Prepared, common_stretch, find, first_look};
 use super::interval::Give;
 use super::kept::Kept;
 use super::model::{Model, Motion, Reading, between};
 use super::motion::Track;
+use super::polynomial::polynomial;
 use super::prepare::{Marks, Together, ends_of, in_motion, on_the_move, prepare};
 use super::resolution::{step_of, telling};
-use super::sums::polynomial;
 use super::turns::{Settled, settle, with_sides};
 use crate::fit::error::FitError;
 use crate::fit::line::{LineFit, fit_line};

@@ -8,9 +8,8 @@
 //! no further than a stop would let it.
 
 use super::assess::Assessment;
-use super::kept::Points;
+use super::kept::{Point, Points};
 use super::level::LevelEnd;
-use super::sums::Point;
 use crate::fit::line::{LineFit, fit_line};
 use crate::fit::outcome::{End, LostMotion};
 use crate::fit::statistics::dense::{Matrix, add_outer, dot, factor, solve};

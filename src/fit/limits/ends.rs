@@ -1,17 +1,16 @@
 //! The two ends of the drive angles with their evidence: contact, noted contact, or clear.
 
 use super::assess::Assessment;
+use super::clean::Clean;
 use super::few::{FewEnd, MOST_LEFT_OUT};
-use super::find::Found;
 use super::interval::{allowing_give, fieller, profile};
-use super::kept::{Kept, Points};
+use super::kept::Point;
 use super::level::{LevelEnd, level_end};
 use super::model::{Reading, between};
-use super::sums::{Point, Search, search};
-use crate::fit::outcome::{End, EndKind, Estimate, LostMotion};
+use crate::fit::estimate::Estimate;
+use crate::fit::outcome::{End, EndKind, LostMotion};
 use crate::fit::statistics::quantile::t_quantile;
 use crate::fit::warning::Warning;
-use std::boxed::Box;
 use std::vec::Vec;
 
 /// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
@@ -31,27 +30,6 @@ const MANY_SHORT: usize = 3;
 const NOT_BACK: f64 = 4.0;
 /// Readings left out, beside [`MOST_LEFT_OUT`] of all, up to which an outermost one may be held by a stop: one at each end.
 const ONE_AN_END: f64 = 2.0;
-
-/// The retained readings free of lost motion, and their running sums where a hard stop asks for them.
-pub(super) struct Clean<'a> {
-    points: Points<'a>,
-    search: Option<Box<dyn Search>>,
-}
-
-impl<'a> Clean<'a> {
-    pub(super) fn of(found: &Found, kept: Kept<'a>) -> Self {
-        let layout = found.model.layout;
-        let hard = (found.chosen.lower.is_finite() && !layout.give_lower)
-            || (found.chosen.upper.is_finite() && !layout.give_upper);
-        let points = if found.chosen.stops() > 0 {
-            found.points(kept)
-        } else {
-            Points::none()
-        };
-        let search = hard.then(|| search(&points, layout.degree));
-        Self { points, search }
-    }
-}
 
 impl Assessment<'_> {
     pub(super) fn end(&mut self, upper: bool, lost_motion: &LostMotion, clean: &Clean<'_>) -> End {

@@ -1,11 +1,18 @@
 //! Readings that are kept, and the same free of lost motion, without a copy of them: there may be millions.
 
 use super::model::{Motion, Reading};
-use super::sums::Point;
 use std::vec::Vec;
 
 /// Readings up to which a list of them free of lost motion is written down, as that is the quicker way; more are worked out each time.
 const MOST_LISTED: usize = 65_536;
+
+/// One reading as the fit sees it: scaled drive, centred measured value, weight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Point {
+    pub(super) x: f64,
+    pub(super) y: f64,
+    pub(super) w: f64,
+}
 
 /// Those of some readings that are kept.
 #[derive(Debug, Clone, Copy)]

@@ -1,6 +1,7 @@
 //! An end at which the joint hardly moves though no stop was named: bent joints hide a stop in their bend.
 
-use super::sums::{Point, Running};
+use super::kept::Point;
+use super::sums::Running;
 use crate::fit::line::{LineFit, fit_line};
 use std::vec::Vec;
 

@@ -7,8 +7,9 @@
 
 use super::prepare::ends_of;
 use crate::fit::error::FitError;
+use crate::fit::estimate::Estimate;
 use crate::fit::line::LineFit;
-use crate::fit::outcome::{Advice, End, Estimate, LimitFit, LostMotion, NextReading, Rejected, Sense, Side, Trend};
+use crate::fit::outcome::{Advice, End, LimitFit, LostMotion, NextReading, Rejected, Sense, Side, Trend};
 use crate::fit::readings::{Approach, ContactMark, Readings};
 use crate::fit::warning::Warning;
 use std::vec::Vec;

@@ -6,17 +6,18 @@
 //! | tables of few rows, judged by all hypotheses together | `few` |
 //! | the model, the readings left out and the lost motion, found together | `turns`, `find` |
 //! | … a first model that misreadings cannot pull away | `start` |
-//! | … least squares over every place of the knees | `sums`, `kept` |
+//! | … least squares over every place of the knees | `sums`, `kept`, `polynomial` |
 //! | … which stops were found | `stops` |
 //! | … the chosen model reading by reading | `polish`, `model` |
 //! | at rest or in motion | `motion` |
 //! | what the readings refute, and ends that level off by themselves | `refute`, `level`, `dead_centre` |
-//! | each end with its evidence and its interval | `interval`, `ends` |
+//! | each end with its evidence and its interval | `clean`, `interval`, `ends` |
 //! | limits, uncertainties and warnings in the user's units | `assess` |
 //! | which readings to take next | `advise` |
 
 mod advise;
 mod assess;
+mod clean;
 mod dead_centre;
 mod ends;
 mod few;
@@ -28,6 +29,7 @@ mod mirror;
 mod model;
 mod motion;
 mod polish;
+mod polynomial;
 mod prepare;
 mod refute;
 mod resolution;

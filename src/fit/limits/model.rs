@@ -3,7 +3,7 @@
 //! `y = p(x) + (h/2)·s` between the knees, a level of its own on each stop. Given which readings lie where, that is
 //! linear in everything; the knees follow as crossings of level and curve.
 
-use super::sums::{crossing, polynomial};
+use super::polynomial::{crossing, polynomial};
 use crate::fit::statistics::dense::{Matrix, dot, quadratic};
 
 /// Most parameters: four powers, lost motion, level and give of either stop.

@@ -4,9 +4,9 @@
 //! running sums of each side, at a cost that hardly grows with the readings; only the parts at rest are then solved
 //! reading by reading, to the last digit and with covariance.
 
-use super::kept::Kept;
+use super::kept::{Kept, Point};
 use super::model::{Columns, Layout, MOTION, Model, P, Part, Reading, part};
-use super::sums::{Moments, Point, Running, readings_a_place};
+use super::sums::{Moments, Running, readings_a_place};
 use crate::fit::statistics::dense::{Matrix, dot, factor, inverse, solve};
 use std::vec::Vec;
 

@@ -6,8 +6,8 @@ use super::interval::Give;
 use super::kept::Kept;
 use super::model::{Layout, Part};
 use super::polish::polish;
+use super::polynomial::polynomial;
 use super::stops::Suspect;
-use super::sums::polynomial;
 use crate::fit::statistics::quantile::f_tail;
 use crate::fit::warning::Warning;
 

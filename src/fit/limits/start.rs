@@ -11,8 +11,7 @@
 //! A plateau shorter than a block, or hidden by those that were not picked, is sought afterwards among all readings: a
 //! run at an end, all short of the line and at one level, however few they are beside the rest.
 
-use super::kept::Points;
-use super::sums::Point;
+use super::kept::{Point, Points};
 use crate::fit::statistics::univariate::median;
 use std::vec::Vec;
 

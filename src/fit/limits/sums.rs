@@ -4,7 +4,8 @@
 //! equations are sums over three runs of the sorted readings. With the sums kept from the left, each pair of knees
 //! costs a few subtractions and one small solve, whatever the number of readings.
 
-use super::kept::Points;
+use super::kept::{Point, Points};
+use super::polynomial::{crossing, polynomial};
 use crate::fit::statistics::dense::{Matrix, PIVOT_ROUNDING, factor, solve};
 use std::vec::Vec;
 
@@ -17,14 +18,6 @@ const MOST_PLACES: usize = 16_384;
 /// Places among which a knee's interval is looked for: each holds so few of millions of readings that its width is no matter, and
 /// their sums take less memory than the readings.
 const MOST_EXACT: usize = 262_144;
-
-/// One reading as the fit sees it: scaled drive, centred measured value, weight.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Point {
-    pub(super) x: f64,
-    pub(super) y: f64,
-    pub(super) w: f64,
-}
 
 /// Weighted power sums: `Z` of them `Σ w zᵏ`, `Y` of them `Σ w y zᵏ`, where `Y` is the number of coefficients and
 /// `Z = 2Y − 1`.
@@ -158,11 +151,6 @@ impl<const Z: usize, const Y: usize> Moments<Z, Y> {
         let c = self.coefficients()?;
         Some((c, self.left(&c)))
     }
-}
-
-/// Value of a polynomial.
-pub(super) fn polynomial(c: &[f64], z: f64) -> f64 {
-    c.iter().rev().fold(0.0, |sum, c| sum * z + c)
 }
 
 /// A clipped fit: knees (infinite where there is none) and sum of squares.
@@ -339,34 +327,6 @@ impl<const Z: usize, const Y: usize> Running<Z, Y> {
         };
         Some(Clipped { lower, upper, sse })
     }
-}
-
-/// Where a polynomial meets a level between two places that enclose it.
-pub(super) fn crossing(c: &[f64], level: f64, mut left: f64, mut right: f64) -> f64 {
-    let f = |x: f64| polynomial(c, x) - level;
-    if let &[a, b] = c
-        && b != 0.0
-    {
-        let x = (level - a) / b;
-        return if x < left {
-            left
-        } else if x > right {
-            right
-        } else {
-            x
-        };
-    }
-    let rising = f(right) > f(left);
-    // Bisection to the last bit: 60 halvings of a gap.
-    for _ in 0..60 {
-        let middle = 0.5 * (left + right);
-        if (f(middle) < 0.0) == rising {
-            left = middle;
-        } else {
-            right = middle;
-        }
-    }
-    0.5 * (left + right)
 }
 
 /// Both directions of the sums, so that one search serves both ends.

@@ -7,8 +7,8 @@
 use super::few::{Adopted, adopt, sides_by_order};
 use super::find::{Found, Prepared, find};
 use super::model::{MOTION, Motion, Reading};
+use super::polynomial::polynomial;
 use super::prepare::Marks;
-use super::sums::polynomial;
 use crate::fit::error::FitError;
 use crate::fit::readings::{FitOptions, Readings};
 use std::vec::Vec;

@@ -1,5 +1,6 @@
 //! Values on a scale that starts again after a turn.
 
+use crate::fit::error::FitError;
 use crate::fit::line::fit_line;
 use std::vec::Vec;
 
@@ -47,6 +48,23 @@ pub(crate) struct Leap {
     pub(crate) turn: f64,
     pub(crate) x: [f64; 2],
     pub(crate) y: [f64; 2],
+}
+
+impl Leap {
+    pub(crate) const fn error(&self) -> FitError {
+        let Self {
+            turn,
+            x: [lower, upper],
+            y: [from, to],
+        } = *self;
+        FitError::StartsAgain {
+            from,
+            to,
+            lower,
+            upper,
+            turn,
+        }
+    }
 }
 
 /// Whether finite values start again after a turn between two places of x: they lie on one turn, at least two on either side of its

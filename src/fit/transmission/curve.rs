@@ -3,8 +3,9 @@
 use super::sides::{BySide, Half, Place, signs};
 use crate::curve::{Curve, SlopeRule};
 use crate::fit::error::FitError;
+use crate::fit::estimate::Estimate;
 use crate::fit::line::check_readings;
-use crate::fit::outcome::{Estimate, LostMotion};
+use crate::fit::outcome::LostMotion;
 use crate::fit::readings::{Approach, Readings};
 use crate::fit::statistics::dense::{Matrix, add_outer, factor, inverse, solve};
 use crate::fit::statistics::monotone::fit_monotone;

@@ -6,8 +6,8 @@ use crate::curve::{Curve, SlopeRule};
 use crate::feedback::FeedbackRecord;
 use crate::fit::error::FitError;
 use crate::fit::readings::Readings;
-use crate::fit::statistics::univariate::median;
-use crate::fit::statistics::univariate::spread;
+use crate::fit::statistics::turn::lone_leap;
+use crate::fit::statistics::univariate::{median, spread};
 use crate::look::Statistic;
 use crate::span::Span;
 use std::vec::Vec;
@@ -100,13 +100,13 @@ impl core::fmt::Display for FarOff {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
-    let of_feedback = |error: FitError| error.of_feedback(reading, angle);
+    let of_feedback = |error: FitError| of_feedback(error, reading, angle);
     let choice = choose_transmission(&Readings::new(reading, angle), &[], most_knots).map_err(of_feedback)?;
     // Scatter about some straight line is no map.
     let left = choice.chosen().map_or(f64::NAN, |candidate| candidate.residual_sd);
     let follows = left <= MOST_LEFT * spread(angle).map_err(of_feedback)?.sd;
     if !follows {
-        return Err(FitError::sensor_still(reading, angle));
+        return Err(sensor_still(reading, angle));
     }
     let straight_sd = choice.candidates.first().map_or(f64::NAN, |line| line.residual_sd);
     match choice.chosen().map(|candidate| &candidate.tried) {
@@ -134,6 +134,40 @@ pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result
             agree: 0,
             given: reading.len(),
         }),
+    }
+}
+
+/// The same of a sensor's readings and the joint angles at them, which are fitted as drive angles and measured values are.
+fn of_feedback(mut error: FitError, reading: &[f64], angle: &[f64]) -> FitError {
+    match &mut error {
+        FitError::NotFinite { what, .. } | FitError::TooLarge { what, .. } | FitError::LengthMismatch { what, .. } => {
+            *what = match *what {
+                "drive" => "reading",
+                "measured" => "angle",
+                other => other,
+            };
+        }
+        FitError::DriveAnglesEqual { .. } | FitError::NoMotion { .. } => return sensor_still(reading, angle),
+        _ => {}
+    }
+    error
+}
+
+/// What a sensor did that does not follow the joint.
+fn sensor_still(reading: &[f64], angle: &[f64]) -> FitError {
+    if let Some([[lower, upper], [from, to]]) = lone_leap(angle, reading) {
+        return FitError::SensorStartsAgain { from, to, lower, upper };
+    }
+    let extent = |values: &[f64]| {
+        let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+        (low, values.iter().copied().fold(f64::NEG_INFINITY, f64::max))
+    };
+    let ((low, high), (lower, upper)) = (extent(reading), extent(angle));
+    FitError::SensorStill {
+        low,
+        high,
+        lower,
+        upper,
     }
 }
 

@@ -3,8 +3,9 @@
 use super::branch::OtherBranch;
 use super::sides::{BySide, Half, Place, signs};
 use crate::fit::error::FitError;
+use crate::fit::estimate::Estimate;
 use crate::fit::line::check_readings;
-use crate::fit::outcome::{EndKind, Estimate, LimitFit, LostMotion, NotDeterminable};
+use crate::fit::outcome::{EndKind, LimitFit, LostMotion, NotDeterminable};
 use crate::fit::readings::{Approach, Readings};
 use crate::fit::statistics::dense::{Matrix, add_outer, factor, inverse, solve};
 use crate::linkage::Mechanism;

@@ -6,7 +6,8 @@
 //! take one number; the one with the lesser sum of squares is kept. On a line they are the same. The reversal value of
 //! ISO 230-2 is `2·m`, or `2·d` times the mean slope.
 
-use crate::fit::outcome::{Estimate, LostMotion, NotDeterminable};
+use crate::fit::estimate::Estimate;
+use crate::fit::outcome::{LostMotion, NotDeterminable};
 use crate::fit::readings::{Approach, Readings};
 use std::vec::Vec;
 

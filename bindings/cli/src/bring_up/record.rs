@@ -2,8 +2,8 @@
 
 use super::procedure::Procedure;
 use crate::args::BringUpArgs;
-use crate::degrees::DEGREES;
 use crate::problem::Problem;
+use crate::usual::DEGREES;
 use elbowroom::bring_up::{Outcome, SenseReason};
 use elbowroom::fit::CompareOptions;
 use elbowroom::robot::{AdoptError, Date, EntryRecord, Refit, Robot, Source, sha256, write_whole};

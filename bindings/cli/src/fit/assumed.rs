@@ -2,7 +2,7 @@
 
 use super::{Target, known_servo};
 use crate::args::{DriveUnit, FitArgs, TableArgs};
-use crate::degrees::{USUAL_SERVO, USUAL_TIMER};
+use crate::usual::{USUAL_SERVO, USUAL_TIMER};
 use elbowroom::robot::Robot;
 use serde::Serialize;
 

@@ -2,8 +2,8 @@
 
 use super::Fitted;
 use crate::args::{FitArgs, TableArgs, TimeUnit};
-use crate::degrees::DEGREES;
 use crate::table::STANDARD_INPUT;
+use crate::usual::DEGREES;
 use elbowroom::robot::{Date, Evidence, MeasuredAs, Source};
 use std::path::{Component, Path, PathBuf};
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from elbowroom import _core
-from elbowroom._actions import Action, Ask, Report, action_of, action_record, report_of
+from elbowroom._actions import Action, Ask, MoveTo, Reading, Report, action_of, action_record, report_of
 from elbowroom._core import VirtualJoint
 from elbowroom._drawing import drawing
 from elbowroom._outcome import Outcome, outcome_of
@@ -276,9 +276,22 @@ class RehearsalReport:
     )
     def plot(self, path: str | PathLike[str] | None = None, *, ax: Axes | None = None, title: str | None = None) -> Axes:
         """Draw the run: every reading over its drive angle, the true contacts, what was found, and the travel."""
-        from elbowroom import _plot_run
+        from elbowroom import _plot, _plot_run
 
-        return _plot_run.rehearsal(self, path, ax, title)
+        verdict = self.outcome.fault or self.outcome.verdict
+        title = title or _plot.words("rehearsed", self.fault or _core.LABELS["healthy"], self.seed, verdict)
+        return _plot_run.rehearsal(self._read(), self.contacts, self.obstacle, self.outcome, path, ax, title)
+
+    def _read(self) -> list[tuple[float, float, str]]:
+        """Drive angle, value and stage of each reading."""
+        at, read = self.plan.start, []
+        for step in self.steps:
+            match (step.action, step.report):
+                case (MoveTo(drive=drive), _):
+                    at = drive
+                case (_, Reading(value=value)):
+                    read.append((at, value, step.stage))
+        return read
 
 
 def rehearse(
