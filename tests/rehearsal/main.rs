@@ -269,6 +269,7 @@ fn the_usual_virtual_joint_is_checked_and_brought_up() {
         let mut record = usual.clone();
         change(&mut record);
         assert!(record.check().is_err(), "{record:?}");
+        assert!(VirtualJoint::checked(record, 60.0, 0).is_err());
     }
 }
 
