@@ -94,6 +94,14 @@ pub enum Warning {
         /// Readings left out beyond that.
         readings: usize,
     },
+    /// Of the readings at the last clear drive angle some fell short of the line and were left out, while another follows it: one of the
+    /// two is wrong, and the joint may meet a stop there.
+    LastDisagree {
+        /// The drive angle.
+        at: f64,
+        /// Readings left out there.
+        readings: usize,
+    },
     /// No stop was found at an end, but the joint hardly moves there: the travel ends before, and keeps the guard.
     LevelBeyond {
         /// Where it last moved, in drive angle.
@@ -232,6 +240,13 @@ impl core::fmt::Display for Warning {
                 "{} beyond drive {} fell short of the line and {} left out: the joint may meet a stop there; take 3 more there if it is safe",
                 Counted(readings, "reading"),
                 given(at),
+                was(readings)
+            ),
+            Self::LastDisagree { at, readings } => write!(
+                f,
+                "at drive {}, the last one that is clear, {} fell short of the line and {} left out, while another there follows it: the joint may meet a stop there; take 3 more there if it is safe",
+                given(at),
+                Counted(readings, "reading"),
                 was(readings)
             ),
             Self::LevelBeyond { at, readings, ratio } => write!(

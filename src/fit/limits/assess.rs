@@ -375,11 +375,9 @@ impl Assessment<'_> {
         let ends = (model.knees.0.max(-1.0), model.knees.1.min(1.0));
         let moved = (model.slope() * (ends.1 - ends.0)).abs();
         let t = line.slope / line.u_slope.max(f64::MIN_POSITIVE);
-        let p = if t.is_finite() {
-            t_two_sided(t, line.dof as f64)
-        } else {
-            0.0
-        };
+        // The slope of a straight model is as sure as the scatter of all readings, those on the stops too.
+        let dof = if model.layout.degree > 1 { line.dof } else { model.dof() };
+        let p = if t.is_finite() { t_two_sided(t, dof as f64) } else { 0.0 };
         let least = if self.found.chosen.stops() > 0 {
             LEAST_MOTION_TO_STOP
         } else {

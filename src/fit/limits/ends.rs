@@ -39,9 +39,27 @@ impl Assessment<'_> {
             self.found.chosen.lower.is_finite()
         };
         let mark = if upper { self.marks.upper } else { self.marks.lower };
-        if let Some(few) = self.decided(upper) {
-            return self.of_few(upper, &few, lost_motion);
+        let few = self.decided(upper);
+        let end = if let Some(few) = &few {
+            self.of_few(upper, few, lost_motion)
+        } else {
+            self.by_model(upper, stop, mark, lost_motion, clean)
+        };
+        if end.kind == EndKind::Clear {
+            self.last_disagree(upper, end.at);
         }
+        end
+    }
+
+    /// An end as the model of all readings has it.
+    fn by_model(
+        &mut self,
+        upper: bool,
+        stop: bool,
+        mark: Option<f64>,
+        lost_motion: &LostMotion,
+        clean: &Clean<'_>,
+    ) -> End {
         let contact = if stop {
             self.contact(upper, mark, lost_motion, clean)
         } else {
@@ -267,18 +285,25 @@ impl Assessment<'_> {
 
     /// Readings left out beyond a drive angle that fell short of the model there, as they would on a stop.
     fn short_beyond(&self, upper: bool, at: f64) -> usize {
+        self.left_out_short(upper, |drive| if upper { drive > at } else { drive < at })
+    }
+
+    /// Readings left out at some drive angles that fell short of the model there.
+    fn left_out_short(&self, upper: bool, is_there: impl Fn(f64) -> bool) -> usize {
         let model = self.found.model;
         let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
-        self.prepared
-            .readings
-            .iter()
-            .zip(&self.found.kept)
-            .filter(|(r, kept)| {
-                let drive = self.given.drive.get(r.index()).copied().unwrap_or_default();
-                let further = if upper { drive > at } else { drive < at };
-                !**kept && further && way * (r.y - model.expected(r.x, r.s())) < 0.0
-            })
+        let readings = self.prepared.readings.iter().zip(&self.found.kept);
+        readings
+            .filter(|(r, kept)| !**kept && is_there(self.drive_of(r)) && way * (r.y - model.expected(r.x, r.s())) < 0.0)
             .count()
+    }
+
+    /// Says so where some of the readings at the last clear drive angle fell short and were left out.
+    fn last_disagree(&mut self, upper: bool, at: f64) {
+        let readings = self.left_out_short(upper, |drive| drive == at);
+        if readings > 0 {
+            self.warnings.push(Warning::LastDisagree { at, readings });
+        }
     }
 
     /// A reading left out beyond the last one that follows the line, at no less than its value and short of the line: so a stop holds

@@ -120,26 +120,37 @@ impl Prepared {
     }
 }
 
-/// Keeps the readings whose residual is within the cut of a robust scale, and never fewer than must agree.
-fn first_cut(readings: &[Reading], residuals: &[f64], least_sd: f64) -> Vec<bool> {
-    let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
-    let n = sizes.len();
-    if n < FEWEST_TO_REJECT {
+/// Keeps the readings whose residual is within the cut of a robust scale, and never fewer than must agree, neither of all nor of those
+/// between the stops: readings on a stop repeat each other exactly, and tell nothing of the scatter on the line.
+fn first_cut(readings: &[Reading], residuals: &[f64], (lower, upper): (f64, f64), least_sd: f64) -> Vec<bool> {
+    if residuals.len() < FEWEST_TO_REJECT {
         return residuals.iter().map(|_| true).collect();
     }
-    let needed = (LEAST_AGREEING * n as f64) as usize;
-    let middle = median(&mut sizes).unwrap_or(0.0);
-    let must = if needed < n {
-        *sizes.select_nth_unstable_by(needed, f64::total_cmp).1
-    } else {
-        f64::INFINITY
-    };
-    let cut = (FIRST_CUT * MAD_TO_SD * middle).max(FIRST_CUT * least_sd).max(must);
+    let all = residuals.iter().map(|r| r.abs()).collect();
+    let between = readings.iter().zip(residuals);
+    let between = between.filter(|(r, _)| r.x > lower && r.x < upper);
+    let between = between.map(|(_, residual)| residual.abs()).collect();
+    let cut = agreeing_within(all)
+        .max(agreeing_within(between))
+        .max(FIRST_CUT * least_sd);
     readings
         .iter()
         .zip(residuals)
         .map(|(reading, r)| reading.noted || r.abs() <= cut)
         .collect()
+}
+
+/// Within which size of residuals good readings lie, and as many as must agree; zero where there are none.
+fn agreeing_within(mut sizes: Vec<f64>) -> f64 {
+    let n = sizes.len();
+    let needed = (LEAST_AGREEING * n as f64) as usize;
+    let middle = median(&mut sizes).unwrap_or(0.0);
+    let must = if needed < n {
+        *sizes.select_nth_unstable_by(needed, f64::total_cmp).1
+    } else {
+        0.0
+    };
+    (FIRST_CUT * MAD_TO_SD * middle).max(must)
 }
 
 /// Robust first value of the reversal from readings between the stops.
@@ -308,7 +319,7 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
             (r.y - expected) * r.w.sqrt()
         })
         .collect();
-    let mut kept = first_cut(readings, &residuals, least_sd);
+    let mut kept = first_cut(readings, &residuals, first.knees(), least_sd);
     let motion = if motion != Motion::None && common_stretch(readings, &kept, first.knees()) {
         motion
     } else {
@@ -339,7 +350,7 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
                 .iter()
                 .map(|r| (r.y - model.expected(r.x, r.s())) * r.w.sqrt())
                 .collect();
-            kept = first_cut(readings, &residuals, least_sd);
+            kept = first_cut(readings, &residuals, model.knees, least_sd);
         } else {
             // Each reading is tried for itself, the kind of model standing, until none changes its place.
             for _ in 0..TRIALS {

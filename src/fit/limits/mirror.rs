@@ -188,6 +188,10 @@ impl Mirror {
                 at: drive(at),
                 readings,
             },
+            Warning::LastDisagree { at, readings } => Warning::LastDisagree {
+                at: drive(at),
+                readings,
+            },
             Warning::LevelBeyond { at, readings, ratio } => Warning::LevelBeyond {
                 at: drive(at),
                 readings,

@@ -21,6 +21,8 @@ const MOTION_SURE: f64 = 4.0;
 /// Standard deviations of a reading off its side's line, towards the place of the turn, from which it has not taken up the lost
 /// motion. Nearer ones do no harm on the line.
 const OFF: f64 = 1.5;
+/// Standard deviations beyond the whole lost motion up to which a reading off the line may be one that has not taken it up.
+const BEYOND_MOTION: f64 = 4.0;
 
 /// Lost motion of a model in half spans of the drive, with its standard uncertainty, where it is play and has the sign that play
 /// has: reached from below, a joint lags behind.
@@ -70,7 +72,11 @@ pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2]
     let (model, sd) = (&found.model, found.variance.sqrt());
     let line = |r: &Reading| polynomial(model.curve(), r.x + r.s() * model.shift());
     // How far a reading lags behind the line of its side: on the way back the joint is where it turned.
-    let off = |r: &Reading| (r.y - line(r)) * r.s() * model.slope().signum() * r.w.sqrt() > OFF * sd;
+    let most = motion * model.slope().abs();
+    let off = |r: &Reading| {
+        let (lag, sd) = ((r.y - line(r)) * r.s() * model.slope().signum(), sd / r.w.sqrt());
+        lag > OFF * sd && lag < most + BEYOND_MOTION * sd
+    };
     [-1.0, 1.0].map(|out| {
         // The furthest reading that was reached driving outward, and the furthest of those reached on the way back.
         let furthest = |s: f64| {

@@ -67,7 +67,7 @@ pub(in super::super) fn adopt(
     let rounding = EXACT * prepared.y_range;
     let exact = found
         .as_ref()
-        .is_ok_and(|found| found.model.sse <= n as f64 * rounding * rounding);
+        .is_ok_and(|found| found.model.sse <= n as f64 * rounding * rounding && !found.kept.contains(&false));
     if n > MOST_ROWS || exact {
         return (None, found);
     }

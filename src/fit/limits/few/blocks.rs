@@ -103,12 +103,13 @@ impl<'a> Search<'a> {
         let blocks = ordered.cuts.len() - 1;
         let jump = matches!(ordered.shape.bend, Bend::Jump(_));
         // A jump with a plateau as well is more than a few rows can tell.
-        let most = if jump { 1 } else { (blocks / 2).clamp(2, MOST_ON_STOP) }.min(blocks.saturating_sub(3));
+        let least = if ordered.shape.bend == Bend::None { 2 } else { 3 };
+        let most = if jump { 1 } else { (blocks / 2).clamp(2, MOST_ON_STOP) }.min(blocks.saturating_sub(least));
         // Few rows on the stops first: they set the mark that the rest has to reach.
         for both in 0..=2 * most {
             for lower in both.saturating_sub(most)..=both.min(most) {
                 let upper = both - lower;
-                if lower + upper + 3 > blocks {
+                if lower + upper + least > blocks {
                     continue;
                 }
                 if let (Some(&from), Some(&to)) = (ordered.cuts.get(lower), ordered.cuts.get(blocks - upper)) {

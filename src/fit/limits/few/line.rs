@@ -142,7 +142,8 @@ impl<'a> Ordered<'a> {
     /// Whether a line can be laid through a block: enough rows and drives, and every column moves.
     pub(super) fn lays(&self, block: &[Line]) -> bool {
         let shape = &self.shape;
-        if block.len() <= shape.free() || block.iter().any(|line| line.noted) {
+        let straight = shape.bend == Bend::None;
+        if block.len() < shape.free() + usize::from(!straight) || block.iter().any(|line| line.noted) {
             return false;
         }
         let mut places = 0;
@@ -155,7 +156,9 @@ impl<'a> Ordered<'a> {
                 last = drive;
             }
         }
-        if places < 3 || (shape.motion && [1.0, -1.0].iter().any(|s| block.iter().all(|line| line.side == *s))) {
+        // A bend shows at three drives.
+        let fewest = if straight { 2 } else { 3 };
+        if places < fewest || (shape.motion && [1.0, -1.0].iter().any(|s| block.iter().all(|line| line.side == *s))) {
             return false;
         }
         match shape.bend {
