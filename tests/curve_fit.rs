@@ -4,8 +4,8 @@
 
 use elbowroom::curve::Curve;
 use elbowroom::fit::{
-    CurveFit, EndKind, FitError, FitOptions, MOST_JOINT_KNOTS, MOST_KNOTS, Readings, choose_transmission, fit_curve,
-    fit_limits, fit_monotone, fit_polynomial, t_quantile,
+    Approach, CurveFit, EndKind, FitError, FitOptions, MOST_JOINT_KNOTS, MOST_KNOTS, Readings, choose_transmission,
+    fit_curve, fit_limits, fit_monotone, fit_polynomial, t_quantile,
 };
 use elbowroom::{Code, Joint, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
 use proptest::prelude::*;
@@ -310,5 +310,30 @@ proptest! {
             prop_assert!((curve.at(*x) - y).abs() < 1e-9 * y.abs().max(1.0));
         }
         prop_assert_eq!(curve.is_rising(), !falling);
+    }
+}
+
+/// A straight joint whose readings are free of noise, but for pulses of whole microseconds: 0.09 deg of drive each.
+#[test]
+fn whole_microseconds_make_no_bend() {
+    let readings = |bend: f64| -> (Vec<f64>, Vec<f64>, Vec<Approach>) {
+        let sweep = (0..11).map(|i| 45.0 + 8.0 * f64::from(i));
+        let below = sweep.clone().map(|drive| (drive, Approach::Below));
+        let above = sweep.rev().map(|drive| (drive, Approach::Above));
+        let mut rows = (Vec::new(), Vec::new(), Vec::new());
+        for (drive, side) in below.chain(above) {
+            let pulse = (500.0 + drive / 0.09).round();
+            let half = if side == Approach::Below { -0.5 } else { 0.5 };
+            rows.0.push((pulse - 500.0) * 0.09);
+            rows.1.push(drive - 90.0 + half + bend * (drive - 85.0).powi(2));
+            rows.2.push(side);
+        }
+        rows
+    };
+    for (bend, kind) in [(0.0, "linear"), (1e-3, "curve")] {
+        let (drive, measured, sides) = readings(bend);
+        let readings = Readings::new(&drive, &measured).with_approach(&sides);
+        let choice = choose_transmission(&readings, &[], 5).unwrap();
+        assert_eq!(choice.chosen().unwrap().kind(), kind, "{:?}", choice.reasons);
     }
 }

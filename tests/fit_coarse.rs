@@ -80,8 +80,7 @@ fn coarse_sweeps_keep_the_travel_inside_the_stops() {
             drive.iter().map(one).collect()
         };
         let (below, above) = (read(1.0), read(-1.0));
-        let fit = there_and_back(&drive, &below, &above)
-            .unwrap_or_else(|e| panic!("{seed} {e}: {drive:?} {below:?} {above:?} {stops:?}"));
+        let fit = there_and_back(&drive, &below, &above).unwrap();
         for (end, stop, way) in [(fit.lower, stops[0], -1.0), (fit.upper, stops[1], 1.0)] {
             ends += 1;
             past += u32::from(way * (end.travel - stop) > 1.0 + 4.0 * 0.2 / slope.abs());

@@ -22,6 +22,8 @@ const P_REJECT: f64 = 0.01;
 const ROUNDING: f64 = 1e-9;
 /// Readings below which none can be told to be the wrong one.
 const FEWEST_TO_REJECT: usize = 6;
+/// Readings between the stops up to which they have a scale of their own. More of them bring the scale of all readings with them.
+const FEW_BETWEEN: usize = 20;
 /// Change of the reversal, in residual standard deviations, that moves no reading.
 const SETTLED: f64 = 0.2;
 /// Rounds of trying readings against one kind of model.
@@ -120,24 +122,23 @@ impl Prepared {
     }
 }
 
-/// Keeps the readings whose residual is within the cut of a robust scale, and never fewer than must agree, neither of all nor of those
-/// between the stops: readings on a stop repeat each other exactly, and tell nothing of the scatter on the line.
-fn first_cut(readings: &[Reading], residuals: &[f64], (lower, upper): (f64, f64), least_sd: f64) -> Vec<bool> {
+/// Keeps the readings whose residual is within the cut of a robust scale, and never fewer than must agree. Where most scatter by no more
+/// than one step, they may be those on the stops, which repeat each other and tell nothing of the scatter on the line: then a few
+/// readings between the stops have a scale of their own, and as many of them must agree.
+fn first_cut(prepared: &Prepared, residuals: &[f64], (lower, upper): (f64, f64), least_sd: f64) -> Vec<bool> {
     if residuals.len() < FEWEST_TO_REJECT {
         return residuals.iter().map(|_| true).collect();
     }
-    let all = residuals.iter().map(|r| r.abs()).collect();
-    let between = readings.iter().zip(residuals);
-    let between = between.filter(|(r, _)| r.x > lower && r.x < upper);
-    let between = between.map(|(_, residual)| residual.abs()).collect();
-    let cut = agreeing_within(all)
-        .max(agreeing_within(between))
-        .max(FIRST_CUT * least_sd);
-    readings
-        .iter()
-        .zip(residuals)
-        .map(|(reading, r)| reading.noted || r.abs() <= cut)
-        .collect()
+    let all = agreeing_within(residuals.iter().map(|r| r.abs()).collect());
+    let readings = || prepared.readings.iter().zip(residuals);
+    let between = || readings().filter(|(r, _)| r.x > lower && r.x < upper);
+    let own = if all <= FIRST_CUT * prepared.step.max(least_sd) && between().count() <= FEW_BETWEEN {
+        agreeing_within(between().map(|(_, residual)| residual.abs()).collect())
+    } else {
+        0.0
+    };
+    let cut = all.max(own).max(FIRST_CUT * least_sd);
+    readings().map(|(reading, r)| reading.noted || r.abs() <= cut).collect()
 }
 
 /// Within which size of residuals good readings lie, and as many as must agree; zero where there are none.
@@ -319,7 +320,7 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
             (r.y - expected) * r.w.sqrt()
         })
         .collect();
-    let mut kept = first_cut(readings, &residuals, first.knees(), least_sd);
+    let mut kept = first_cut(prepared, &residuals, first.knees(), least_sd);
     let motion = if motion != Motion::None && common_stretch(readings, &kept, first.knees()) {
         motion
     } else {
@@ -350,7 +351,7 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
                 .iter()
                 .map(|r| (r.y - model.expected(r.x, r.s())) * r.w.sqrt())
                 .collect();
-            kept = first_cut(readings, &residuals, model.knees, least_sd);
+            kept = first_cut(prepared, &residuals, model.knees, least_sd);
         } else {
             // Each reading is tried for itself, the kind of model standing, until none changes its place.
             for _ in 0..TRIALS {

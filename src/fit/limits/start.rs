@@ -320,9 +320,7 @@ fn short_plateau(points: impl Iterator<Item = Point> + Clone, start: &Start, sid
     (level_enough && knee >= low && knee <= high).then_some(level)
 }
 
-/// The model that most readings lie close to, and the smallest median absolute residual of all: of a model the larger one of that of all
-/// readings and that of those between its plateaus. Readings on a stop repeat each other exactly, so where most lie there any line
-/// between them would do.
+/// The model that most readings lie close to, and its median absolute residual.
 fn closest(points: &[Point], models: &[Start], first: usize) -> Option<(Start, f64)> {
     let mut residuals: Vec<(Start, Vec<f64>, f64)> = models
         .iter()
@@ -333,14 +331,7 @@ fn closest(points: &[Point], models: &[Start], first: usize) -> Option<(Start, f
                 .map(|p| (p.y - model.expected_between(knees, p.x)).abs())
                 .collect();
             let scale = median(&mut rest.clone()).unwrap_or(0.0);
-            let mut between: Vec<f64> = points
-                .iter()
-                .zip(&rest)
-                .filter(|(p, _)| p.x > knees.0 && p.x < knees.1)
-                .map(|(_, rest)| *rest)
-                .collect();
-            let on_line = median(&mut between).unwrap_or(0.0);
-            (model, rest, scale.max(on_line))
+            (model, rest, scale)
         })
         .collect();
     let scale = residuals.iter().map(|(_, _, s)| *s).fold(f64::INFINITY, f64::min);

@@ -1,7 +1,7 @@
 //! Which transmission fits readings best, and why.
 
 use super::branch::OtherBranch;
-use super::curve::{CurveFit, fit_curve, rounding_floor};
+use super::curve::{CurveFit, fit_curve, measured_size, rounding_floor};
 use super::linkage::{LinkageFit, fit_linkage};
 use super::sides::{BySide, Half, Place, signs};
 use crate::fit::error::FitError;
@@ -230,11 +230,15 @@ impl Candidate {
 /// How much better the criterion of a candidate with more numbers must be (an assumption of this library: a factor of e in odds).
 const WORTH: f64 = 2.0;
 
+/// Share of the measured range below which a residual SD is no bend worth a curve (an assumption of this library): pulses of whole
+/// microseconds alone leave a third of it.
+const NO_BEND: f64 = 1e-3;
+
 /// Fits a line, a curve and every guessed mechanism to joint angles measured at drive angles, and says which to take.
 ///
 /// Compared is `n·(ln(S/n) + k·ln(n)/(n - k - 2))` with S the sum of squares in measured units and k the numbers found: the
-/// criterion of [`fit_curve`], S no less than rounding leaves. Of two that differ by less than 2, the one with fewer numbers is
-/// taken, and of a curve and a mechanism the mechanism. Leave out readings on a stop and misreadings first:
+/// criterion of [`fit_curve`], S/n no less than the square of 1/1000 of the measured range. Of two that differ by less than 2, the
+/// one with fewer numbers is taken, and of a curve and a mechanism the mechanism. Leave out readings on a stop and misreadings first:
 /// [`LimitFit::between_stops`](crate::fit::LimitFit::between_stops) does so.
 ///
 /// Where some stretch was reached from both sides, each candidate finds lost motion as well, as [`BySide`] states; none of them
@@ -247,9 +251,21 @@ pub fn choose_transmission(
     guesses: &[Guess<'_>],
     most_knots: usize,
 ) -> Result<Choice, FitError> {
+    choose(readings, guesses, most_knots, NO_BEND)
+}
+
+/// The same, with the share of the measured range below which a residual SD is no bend.
+pub(super) fn choose(
+    readings: &Readings<'_>,
+    guesses: &[Guess<'_>],
+    most_knots: usize,
+    no_bend: f64,
+) -> Result<Choice, FitError> {
     let Readings { drive, measured, .. } = *readings;
     let n = drive.len() as f64;
-    let floor = rounding_floor(drive, measured);
+    let floor = (no_bend * measured_size(measured))
+        .powi(2)
+        .max(rounding_floor(drive, measured));
     let compared = |sum_of_squares: f64, parameters: usize| {
         let k = parameters as f64;
         let room = (n - k - 2.0).max(0.5);

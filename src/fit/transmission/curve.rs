@@ -502,7 +502,7 @@ pub(super) fn rounding_floor(drive: &[f64], measured: &[f64]) -> f64 {
     floor.max(f64::MIN_POSITIVE)
 }
 
-fn measured_size(y: &[f64]) -> f64 {
+pub(super) fn measured_size(y: &[f64]) -> f64 {
     let (low, high) = y.iter().fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
     high - low
 }

@@ -1,6 +1,6 @@
 //! A feedback map from measured points: what a sensor reads at joint angles.
 
-use super::choose::{Tried, choose_transmission};
+use super::choose::{Tried, choose};
 use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN, value_ends};
 use crate::curve::{Curve, SlopeRule};
 use crate::feedback::FeedbackRecord;
@@ -101,7 +101,8 @@ impl core::fmt::Display for FarOff {
 /// ```
 pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
     let of_feedback = |error: FitError| of_feedback(error, reading, angle);
-    let choice = choose_transmission(&Readings::new(reading, angle), &[], most_knots).map_err(of_feedback)?;
+    // A converter shows bends that no protractor does.
+    let choice = choose(&Readings::new(reading, angle), &[], most_knots, 0.0).map_err(of_feedback)?;
     // Scatter about some straight line is no map.
     let left = choice.chosen().map_or(f64::NAN, |candidate| candidate.residual_sd);
     let follows = left <= MOST_LEFT * spread(angle).map_err(of_feedback)?.sd;
