@@ -134,6 +134,15 @@ impl<T> ServoRecord<T> {
     }
 }
 
+impl<T: Real> From<Servo<T>> for ServoRecord<T> {
+    fn from(servo: Servo<T>) -> Self {
+        Self {
+            angle: servo.angle_range().ends(),
+            pulse_us: servo.pulse_range_us().ends(),
+        }
+    }
+}
+
 impl<T> TimerRecord<T> {
     /// The same timer with its frame rate in another form; see [`JointRecord::map`].
     pub fn map<U>(self, f: impl Fn(T) -> U) -> TimerRecord<U> {
@@ -303,10 +312,7 @@ impl<T: Real> Joint<T> {
             travel: Some(self.travel.ends()),
             rest: self.rest,
             max_rate_per_s: self.max_rate_per_s,
-            servo: ServoRecord {
-                angle: self.servo.angle_range().ends(),
-                pulse_us: self.servo.pulse_range_us().ends(),
-            },
+            servo: self.servo.into(),
             timer: TimerRecord {
                 frame_hz: self.timer.frame_hz(),
                 counts_per_frame: self.timer.counts_per_frame(),

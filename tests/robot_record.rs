@@ -11,7 +11,7 @@ use elbowroom::fit::{FitOptions, LimitFit, Readings, fit_limits};
 use elbowroom::robot::{
     Check, Date, DriveUnit, EntryRecord, Evidence, MeasuredAs, Robot, Rule, Source, SourceState, sha256,
 };
-use elbowroom::{JointRecord, ServoRecord, TimerRecord};
+use elbowroom::{JointRecord, Servo, ServoRecord, TimerRecord};
 use std::fmt::Write as _;
 
 const SERVO: ServoRecord<f64> = ServoRecord {
@@ -44,6 +44,7 @@ fn source(bytes: &[u8]) -> Source {
         ],
         columns: vec![("drive".to_owned(), "command_us".to_owned())],
         drive_unit: DriveUnit::Us,
+        servo: Servo::new([-90.0, 90.0], [600.0, 2400.0]).ok(),
         measured_unit: Some("deg".to_owned()),
         measured_as: MeasuredAs::default()
             .with_wrap(Some(360.0))
@@ -234,6 +235,31 @@ rest = 10
             "separator",
         ),
         ("[joint.neck.evidence]\nsupply_v = -1", 9, "supply_v"),
+        (
+            "[joint.neck.evidence]\nsource = { file = \"a.csv\", sha256 = \"HASH\", servo = { angle = [0, 180] } }",
+            9,
+            "pulse_us",
+        ),
+        (
+            "[joint.neck.evidence]\nsource = { file = \"a.csv\", sha256 = \"HASH\", servo = { angel = [0, 180] } }",
+            9,
+            "angle",
+        ),
+        (
+            "[joint.neck.evidence]\nsource = { file = \"a.csv\", sha256 = \"HASH\", servo = { angle = [180, 0], pulse_us = [500, 2500] } }",
+            9,
+            "servo.angle",
+        ),
+        (
+            "[joint.neck.evidence]\nsource = { file = \"a.csv\", sha256 = \"HASH\", servo = { angle = [0, 180], pulse_us = [0.5, 2.5] } }",
+            9,
+            "milliseconds",
+        ),
+        (
+            "[joint.neck.evidence]\nsource = { file = \"a.csv\", sha256 = \"HASH\", servo = 180 }",
+            9,
+            "servo",
+        ),
     ] {
         let faulty = format!("{text}{}\n", more.replace("HASH", &hash));
         let error = Robot::parse(&faulty).unwrap_err();

@@ -141,6 +141,7 @@ tables! {
         may "rows" "rows = { side = \"left\" }" "Rows that were used: column and value."
         may "columns" "columns = { drive = \"command_us\" }" "Names of columns, where they are not the default ones."
         may "drive_unit" "drive_unit = \"us\"" "Unit of the drive column: deg, us, ms or counts."
+        may "servo" "servo = { angle = [0, 180], pulse_us = [500, 2500] }" "The servo line in whose degrees the drive column was written, both pairs as in a joint's `servo`; kept where the joint's servo line changes afterwards. Default: the joint's own."
         may "measured_unit" "measured_unit = \"deg\"" "Unit of the measured column."
         may "flipped" "flipped = true" "The measured values were read with the opposite sign. Default: false."
         may "arc_radius" "arc_radius = 120" "The measured values are lengths along an arc of this radius, in the same unit."

@@ -8,7 +8,8 @@ use std::vec::Vec;
 
 use sha2::{Digest, Sha256};
 
-use super::{MeasuredAs, Robot};
+use super::{JointEntry, MeasuredAs, Robot};
+use crate::pulse::{Servo, Timer};
 
 /// What the drive column of a table holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -53,6 +54,8 @@ pub struct Source {
     pub columns: Vec<(String, String)>,
     /// What the drive column holds.
     pub drive_unit: DriveUnit,
+    /// The servo line in whose degrees the drive column was written, where the joint has another one now.
+    pub servo: Option<Servo<f64>>,
     /// The unit of the measured values; `deg` if absent.
     pub measured_unit: Option<String>,
     /// How the measured values are turned into those that are fitted.
@@ -79,9 +82,53 @@ impl Source {
         found.map(|(_, name)| name.as_str())
     }
 
+    /// A value of the drive column in drive deg of a servo line, that of the joint as it is now. Degrees of another line, the one that
+    /// [`servo`](Self::servo) names, become those of the same pulse; the timer counts for a column of counts only.
+    ///
+    /// *NaN* gives NaN.
+    ///
+    /// ```
+    /// use elbowroom::robot::{DriveUnit, Source};
+    /// use elbowroom::{Servo, Timer};
+    /// let (then, now) = (Servo::new([0.0, 180.0], [500.0, 2500.0])?, Servo::new([0.0, 200.0], [500.0, 2500.0])?);
+    /// let timer = Timer::new(50.0, 4096)?;
+    /// let mut source = Source::default();
+    /// assert_eq!(source.drive_deg(90.0, &now, &timer), 90.0); // degrees of the joint's own line
+    /// source.servo = Some(then);
+    /// assert_eq!(source.drive_deg(90.0, &now, &timer), 100.0); // both ask for 1500 us
+    /// source.drive_unit = DriveUnit::Us;
+    /// assert_eq!(source.drive_deg(1500.0, &now, &timer), 100.0); // a pulse is a pulse
+    /// # Ok::<(), elbowroom::JointError>(())
+    /// ```
+    pub fn drive_deg(&self, value: f64, servo: &Servo<f64>, timer: &Timer<f64>) -> f64 {
+        match (self.drive_unit, &self.servo) {
+            (DriveUnit::Deg, Some(then)) if then != servo => servo.angle(then.pulse_us(value)),
+            (unit, _) => unit.to_deg(value, servo, timer),
+        }
+    }
+
+    /// The joint's servo line becomes another one: degrees of the drive column stay those of the line under which they were written.
+    pub(super) fn keep_line(&mut self, old: &Servo<f64>, new: &Servo<f64>) {
+        if self.drive_unit == DriveUnit::Deg {
+            let written = self.servo.unwrap_or(*old);
+            self.servo = (written != *new).then_some(written);
+        }
+    }
+
     /// Whether both name the same readings, however they were fitted.
     pub fn is_same_readings(&self, other: &Self) -> bool {
         self.sha256 == other.sha256 && self.rows == other.rows && self.column("drive") == other.column("drive")
+    }
+}
+
+impl JointEntry {
+    /// The servo line in whose degrees the drive column of a table was written, by the SHA-256 of the table: where the joint's evidence, or
+    /// an earlier calibration, was fitted from this table in degrees of another line than the joint has now. Else None.
+    pub fn servo_of_table(&self, sha256: &str) -> Option<Servo<f64>> {
+        let latest_first = [self.evidence()].into_iter().chain(self.history().iter().rev());
+        let mut named = latest_first.filter_map(|evidence| evidence.source.as_ref());
+        let found = named.find(|source| source.sha256 == sha256 && source.drive_unit == DriveUnit::Deg)?;
+        found.servo.filter(|servo| servo != self.joint().servo())
     }
 }
 

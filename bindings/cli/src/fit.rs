@@ -48,6 +48,9 @@ struct Report<'a> {
     warnings: Vec<String>,
     lost_motion: Option<String>,
     servo: ServoRecord<f64>,
+    /// The servo line in whose degrees the drive column was written, where the joint has another one now.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    drive_column_servo: Option<ServoRecord<f64>>,
     /// Values that nobody gave.
     assumed: &'a [Assumed],
     /// Which transmission the readings ask for; null where they are too few to say.
@@ -84,6 +87,8 @@ struct Fitted<'a> {
     /// SHA-256 of the table.
     sha256: String,
     servo: Servo<f64>,
+    /// The servo line in whose degrees the drive column was written, where it is another one: the record of the joint names it.
+    written: Option<Servo<f64>>,
     timer: Timer<f64>,
     servo_record: ServoRecord<f64>,
     assumed: Vec<Assumed>,
@@ -224,6 +229,7 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
         warnings: warnings(&fitted),
         lost_motion: lost_motion_reason(&fitted.fit),
         servo: fitted.servo_record,
+        drive_column_servo: fitted.written.map(ServoRecord::from),
         assumed: &fitted.assumed,
         transmission: fitted.bend.as_ref().map(Bend::report),
         feedback: fitted.sensed.as_ref().map(Sensed::report),
@@ -415,8 +421,14 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>, table: Table) -> Result<F
         Some(name) => Some(table.numbers(name, "--feedback", &args.table.only)?),
         None => None,
     };
-    let columns = in_deg(&args.table, &table, &servo, Some(&timer))?;
     let sha256 = table.sha256().to_owned();
+    // A servo line that is given is that of the table.
+    let is_given = args.table.servo_angle.is_some() || args.table.servo_pulse_us.is_some();
+    let is_deg = args.table.drive_unit.core() == elbowroom::robot::DriveUnit::Deg;
+    let written = entry
+        .filter(|_| is_deg && !is_given)
+        .and_then(|entry| entry.servo_of_table(&sha256));
+    let columns = in_deg(&args.table, &table, &servo, Some(&timer), written)?;
     // Before the fit asks for memory of its own.
     drop(table);
     let fit = fit_columns(&args.table, &columns, &args.readings)?;
@@ -427,6 +439,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>, table: Table) -> Result<F
         columns,
         sha256,
         servo,
+        written,
         timer,
         servo_record,
         assumed: assumed::all(args, target),
@@ -443,7 +456,7 @@ pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Probl
     let servo = Servo::new(record.angle, record.pulse_us)?;
     let table = Table::read(path, args)?;
     let args = table.resolve(args, DEGREES)?;
-    let columns = in_deg(&args, &table, &servo, None)?;
+    let columns = in_deg(&args, &table, &servo, None, None)?;
     drop(table);
     fit_columns(&args, &columns, path)
 }

@@ -51,11 +51,22 @@ pub(crate) fn folder_of(path: &Path) -> &Path {
 
 /// Reads and fits again what a joint's evidence rests on; `folder` is that of the robot file.
 pub(crate) fn behind(folder: &Path, sources: &Sources, entry: &JointEntry) -> Behind {
-    behind_evidence(folder, sources, entry, entry.evidence())
+    behind_under(folder, sources, entry, entry.joint().servo())
+}
+
+/// The same in drive deg of another servo line.
+pub(crate) fn behind_under(folder: &Path, sources: &Sources, entry: &JointEntry, servo: &Servo<f64>) -> Behind {
+    behind_evidence(folder, sources, entry, entry.evidence(), servo)
 }
 
 /// The same of one calibration of the joint, the present one or an earlier.
-fn behind_evidence(folder: &Path, sources: &Sources, entry: &JointEntry, evidence: &Evidence) -> Behind {
+fn behind_evidence(
+    folder: &Path,
+    sources: &Sources,
+    entry: &JointEntry,
+    evidence: &Evidence,
+    servo: &Servo<f64>,
+) -> Behind {
     let Some(source) = &evidence.source else {
         return Behind::Unnamed;
     };
@@ -66,19 +77,26 @@ fn behind_evidence(folder: &Path, sources: &Sources, entry: &JointEntry, evidenc
         }
         _ => return Behind::Lost(format!("{} has changed since it was fitted", source.file)),
     }
-    match refit(folder, source, entry, evidence) {
+    match refit(folder, source, entry, evidence, servo) {
         Ok(refitted) => Behind::Same(Box::new(refitted)),
         Err(message) => Behind::Lost(message),
     }
 }
 
-fn refit(folder: &Path, source: &Source, entry: &JointEntry, evidence: &Evidence) -> Result<Refitted, String> {
+fn refit(
+    folder: &Path,
+    source: &Source,
+    entry: &JointEntry,
+    evidence: &Evidence,
+    servo: &Servo<f64>,
+) -> Result<Refitted, String> {
     let args = table_args(source, evidence);
     let path = folder.join(&source.file);
     let said = |problem: crate::problem::Problem| problem.to_string();
     let table = Table::read(&path, &args).map_err(said)?;
     let joint = entry.joint();
-    let columns = in_deg(&args, &table, joint.servo(), Some(joint.timer())).map_err(said)?;
+    let written = source.servo.unwrap_or(*joint.servo());
+    let columns = in_deg(&args, &table, servo, Some(joint.timer()), Some(written)).map_err(said)?;
     let fit = fit_columns(&args, &columns, &path).map_err(said)?;
     let feedback = match source.column("feedback") {
         Some(name) => {
@@ -98,7 +116,7 @@ fn refit(folder: &Path, source: &Source, entry: &JointEntry, evidence: &Evidence
         columns,
         fit,
         measured_unit: args.measured_unit,
-        servo: *entry.joint().servo(),
+        servo: *servo,
         is_drive_in_us: matches!(args.drive_unit, DriveUnit::Us | DriveUnit::Ms),
         feedback,
     })
@@ -115,7 +133,7 @@ pub(crate) fn compared_with_earlier(
     let now = now.refitted()?;
     let earlier = entry.history().iter().rev();
     let mut refitted = earlier.filter_map(|evidence| {
-        let then = behind_evidence(folder, sources, entry, evidence);
+        let then = behind_evidence(folder, sources, entry, evidence, entry.joint().servo());
         Some((
             evidence.date,
             compare(&then.refitted()?.fit, &now.fit, &CompareOptions::default()).ok()?,

@@ -5,6 +5,7 @@ use crate::chain;
 use crate::check::assumed_note;
 use crate::columns::{Column, Columns};
 use crate::convert::{Converted, forward_table};
+use crate::degrees::written_under;
 use crate::only_file::or_only;
 use crate::outcome::Outcome;
 use crate::output;
@@ -15,7 +16,7 @@ use crate::readings::{Behind, behind, folder_of};
 use crate::trend;
 use elbowroom::look::Rounded;
 use elbowroom::robot::{EndEvidence, Evidence, EvidenceKind, JointEntry, Robot, Source, SourceState, Sources};
-use elbowroom::{Code, Joint, TransmissionRecord};
+use elbowroom::{Code, Joint, ServoRecord, TransmissionRecord};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -57,6 +58,8 @@ struct ShownSource {
     sha256: String,
     rows: BTreeMap<String, String>,
     columns: BTreeMap<String, String>,
+    /// The servo line in whose degrees the drive column was written, where the joint has another one.
+    servo: Option<ServoRecord<f64>>,
     /// Whether the file is still the one that was fitted.
     state: &'static str,
 }
@@ -129,6 +132,7 @@ impl ShownEvidence {
                 sha256: source.sha256.clone(),
                 rows: source.rows.iter().cloned().collect(),
                 columns: source.columns.iter().cloned().collect(),
+                servo: source.servo.map(ServoRecord::from),
                 state: state_of(source, sources),
             }),
         }
@@ -388,7 +392,14 @@ fn one(text: &mut String, entry: &JointEntry, sources: &Sources) -> Result<(), P
         line(label, value);
     }
     if let Some(source) = &evidence.source {
-        line("source", format!("{}, {}", source.file, state_of(source, sources)));
+        let written = source.servo.as_ref();
+        let written = written.map_or(String::new(), |servo| {
+            format!(", drive column {}", written_under(servo))
+        });
+        line(
+            "source",
+            format!("{}, {}{written}", source.file, state_of(source, sources)),
+        );
     }
     for (index, earlier) in entry.history().iter().rev().take(MOST_EARLIER).enumerate() {
         line(if index == 0 { "earlier" } else { "" }, earlier_line(earlier));

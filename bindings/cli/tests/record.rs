@@ -188,6 +188,76 @@ fn a_hundred_calibrations_stay_readable_and_the_report_small() {
     assert!(page.len() < 2_000_000, "{}", page.len());
 }
 
+/// The servo line changes after the joint was calibrated: tables of degrees stay as they are, and are read in degrees of their own line.
+#[test]
+fn readings_are_read_in_degrees_of_their_own_servo_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    calibrated(dir);
+    let read = |file: &str| fs::read_to_string(dir.join(file)).unwrap();
+    run(dir, &words("edit heron.toml set servo.angle=0,200"), 0);
+    let line = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
+    assert_eq!(read("heron.toml").matches(line).count(), 2, "{}", read("heron.toml"));
+    let shown = json(dir, &["show", "heron.toml", "neck"], 0);
+    let of_source = serde_json::json!({ "angle": [0.0, 180.0], "pulse_us": [500.0, 2500.0] });
+    assert_eq!(shown["joints"][0]["evidence"]["source"]["servo"], of_source);
+    let (out, _) = run(dir, &["show", "heron.toml", "neck"], 0);
+    tells(
+        &out,
+        "drive column in degrees of a servo of 0 to 180 deg on 500 to 2500 us",
+    );
+
+    // Drawn as a table is that was taken under the new line.
+    let converted: Vec<String> = sweep(15.0)
+        .lines()
+        .map(|row| {
+            let (drive, rest) = row.split_once(',').unwrap();
+            let drive = drive.parse::<f64>().map(|deg| (deg / 0.9).to_string());
+            format!("{},{rest}", drive.unwrap_or("drive".to_owned()))
+        })
+        .collect();
+    fs::write(dir.join("wide.csv"), converted.join("\n")).unwrap();
+    run(dir, &words("show heron.toml neck --plot-readings r.svg"), 0);
+    run(
+        dir,
+        &words("fit wide.csv --joint neck --servo-angle 0,200 --guard 2.2222 --plot fit.svg"),
+        0,
+    );
+    assert_eq!(read("r.svg"), read("fit.svg"));
+
+    // Compared with the record from before the change, and with the earlier calibration: 15 deg of the old line, no other scale.
+    let object = json(dir, &["compare", "before.toml", "heron.toml"], 1);
+    let told = object["refitted"][0]["diagnoses"].to_string();
+    tells(&told, "offset: a command needs 16.667 deg");
+    assert!(!told.contains("slope"), "{told}");
+    run(
+        dir,
+        &["report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"],
+        1,
+    );
+    tells_all(
+        &read("heron.html"),
+        &[
+            "offset: a command needs 16.667 deg",
+            "degrees of a servo of 0 to 180 deg on 500 to 2500 us",
+        ],
+    );
+
+    // Fitted again into the joint it agrees, and the line stays with it; a line that is given is that of the table.
+    let again = words("fit readings/second.csv --into heron.toml --joint neck --date 2026-11-20");
+    let object = json(dir, &again, 0);
+    assert_eq!(object["repair"]["decision"], "agrees", "{object}");
+    assert_eq!(object["drive_column_servo"], of_source);
+    assert_eq!(read("heron.toml").matches(line).count(), 2, "{}", read("heron.toml"));
+    let (out, _) = run(dir, &again, 0);
+    tells(&out, "degrees of a servo of 0 to 180 deg on 500 to 2500 us");
+    let given = [&again[..], &["--servo-angle", "0,200"]].concat();
+    tells(&run(dir, &given, 1).0, "--adopt");
+    // Back again nothing needs to say it: the file's own line is left.
+    run(dir, &words("edit heron.toml set servo.angle=0,180"), 0);
+    assert_eq!(read("heron.toml").matches(line).count(), 1, "{}", read("heron.toml"));
+}
+
 /// Every date at which the joint was calibrated, by the file.
 fn calibrated_on(file: &Path) -> Vec<String> {
     let robot = elbowroom::robot::Robot::load(file).unwrap();

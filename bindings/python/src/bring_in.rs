@@ -2,7 +2,7 @@
 
 use elbowroom::Code;
 use elbowroom::fit::{Approach, ContactMark};
-use elbowroom::robot::{DriveUnit, ReadingColumns, Remedy, Table, TableError, TableOptions};
+use elbowroom::robot::{DriveUnit, ReadingColumns, Remedy, Source, Table, TableError, TableOptions};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 
@@ -90,17 +90,23 @@ pub(crate) fn table_rows(
     Ok((head, rows))
 }
 
-/// From the unit in the heading of the drive column to drive deg.
+/// From the drive column, by the unit in its heading and the servo line under which it was written, to drive deg.
 fn conversion(
     py: Python<'_>,
     name: &str,
-    unit: DriveUnit,
+    column: Source,
     servo: Option<&Bound<'_, PyAny>>,
     timer: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<impl Fn(f64) -> f64> {
+    let unit = column.drive_unit;
     let refuse = |remedy: &str| {
-        let unit = unit.as_str();
-        let sentence = format!("{name}: the unit in the heading of the drive column is {unit}; {remedy}");
+        let sentence = match unit {
+            DriveUnit::Deg => format!("{name}: written_under is given without servo; {remedy}"),
+            _ => format!(
+                "{name}: the unit in the heading of the drive column is {}; {remedy}",
+                unit.as_str()
+            ),
+        };
         refuse::argument(py, Code::OptionOutside, &sentence)
     };
     let servo = servo.ok_or_else(|| refuse("give servo=Servo(...), by which it becomes drive deg"))?;
@@ -111,7 +117,7 @@ fn conversion(
         // No pulse width depends on it.
         None => elbowroom::Timer::new(50.0, 4096).map_err(|error| refuse::joint(py, None, &error))?,
     };
-    Ok(move |value| unit.to_deg(value, &servo, &timer))
+    Ok(move |value| column.drive_deg(value, &servo, &timer))
 }
 
 /// The readings of a table, as arguments of `fit_limits`.
@@ -126,6 +132,7 @@ pub(crate) fn table_readings<'py>(
     timer: Option<Bound<'py, PyAny>>,
     separator: Option<Bound<'py, PyAny>>,
     decimal: Option<Bound<'py, PyAny>>,
+    written_under: Option<Bound<'py, PyAny>>,
 ) -> PyResult<Bound<'py, PyDict>> {
     let options = TableOptions::default()
         .with_separator(character(separator, "separator", "';'")?)
@@ -146,8 +153,16 @@ pub(crate) fn table_readings<'py>(
     let mut found = table
         .readings(&sought, &[])
         .map_err(|error| refused(py, name, &error))?;
-    if found.drive_unit != DriveUnit::Deg {
-        let to_deg = conversion(py, name, found.drive_unit, servo.as_ref(), timer.as_ref())?;
+    let written = written_under
+        .map(|line| Ok::<_, PyErr>(part::<Servo>(&line, "written_under", "Servo(...)")?.get().both.wide))
+        .transpose()?;
+    if found.drive_unit != DriveUnit::Deg || written.is_some() {
+        let column = Source {
+            drive_unit: found.drive_unit,
+            servo: written,
+            ..Source::default()
+        };
+        let to_deg = conversion(py, name, column, servo.as_ref(), timer.as_ref())?;
         found.drive.iter_mut().for_each(|drive| *drive = to_deg(*drive));
     }
     let readings = PyDict::new(py);

@@ -8,7 +8,8 @@ use elbowroom::robot::{
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
-use crate::numbers::{flag, kind_of, maybe_number, number, text, whole, word_among, word_of};
+use crate::numbers::{flag, kind_of, maybe_number, number, part, text, whole, word_among, word_of};
+use crate::pulse::Servo;
 use crate::refuse;
 
 /// A class of the Python half.
@@ -67,6 +68,10 @@ fn source_record<'py>(py: Python<'py>, source: &Source) -> PyResult<Bound<'py, P
     record_of!(py, "Source", {
         file: &source.file, sha256: &source.sha256, rows: PyTuple::new(py, &source.rows)?,
         columns: PyTuple::new(py, &source.columns)?, drive_unit: source.drive_unit.as_str(),
+        servo: source
+            .servo
+            .map(|line| Servo::of(line.into()).map_err(|error| refuse::joint(py, None, &error)))
+            .transpose()?,
         measured_unit: &source.measured_unit, wrap: source.measured_as.wrap,
         arc_radius: source.measured_as.arc_radius, flipped: source.measured_as.flipped, time_unit: &source.time_unit,
         separator: source.separator, decimal: source.decimal, resolution: source.resolution,
@@ -116,6 +121,16 @@ fn source_of(from: &Bound<'_, PyAny>) -> PyResult<Source> {
             DriveUnit::ALL,
             DriveUnit::as_str,
         )?,
+        servo: given(from, "servo")?
+            .map(|servo| {
+                Ok::<_, PyErr>(
+                    part::<Servo>(&servo, "evidence.source.servo", "Servo(...)")?
+                        .get()
+                        .both
+                        .wide,
+                )
+            })
+            .transpose()?,
         measured_unit: words("measured_unit")?,
         measured_as: MeasuredAs::default()
             .with_wrap(value("wrap")?)

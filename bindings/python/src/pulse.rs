@@ -59,10 +59,7 @@ pub(crate) struct Servo {
 
 impl Servo {
     pub(crate) fn record(&self) -> ServoRecord<f64> {
-        ServoRecord {
-            angle: self.both.wide.angle_range().ends(),
-            pulse_us: self.both.wide.pulse_range_us().ends(),
-        }
+        self.both.wide.into()
     }
 
     pub(crate) fn of(record: ServoRecord<f64>) -> Result<Self, elbowroom::JointError> {

@@ -140,3 +140,25 @@ def test_urdf(tmp_path: Path) -> None:
         assert caught.value.file == str(path) and caught.value.line
     with pytest.raises(elb.FileAccessError):
         elb.urdf_limits(tmp_path / "none.urdf")
+
+
+def test_a_table_is_read_in_degrees_of_the_servo_line_it_was_written_under() -> None:
+    then, now = PARTS["servo"], elb.Servo(angle=(0, 200), pulse_us=(500, 2500))
+    table = "drive,measured\n45,1\n90,2\n"
+    assert elb.read_readings(io.StringIO(table), servo=now)["drive"] == [45.0, 90.0]
+    assert elb.read_readings(io.StringIO(table), servo=now, written_under=then)["drive"] == [50.0, 100.0]
+    pulses = io.StringIO("drive_us,measured\n1000,1\n1500,2\n")
+    assert elb.read_readings(pulses, columns={"drive": "drive_us"}, servo=now, written_under=then)["drive"] == [50.0, 100.0]
+    with pytest.raises(elb.ArgumentError, match="written_under is given without servo; give servo=Servo"):
+        elb.read_readings(io.StringIO(table), written_under=then)
+    with pytest.raises(elb.ArgumentTypeError, match="written_under"):
+        elb.read_readings(io.StringIO(table), servo=now, written_under=180)  # type: ignore[arg-type]
+
+    source = elb.Source(file="a.csv", sha256="0" * 64, servo=then)
+    robot = elb.robot_from_dict(ROBOT | {"servo": now})
+    put = robot.put(robot["wing_left"], evidence=elb.Evidence(lower=elb.EndEvidence(kind="clear", at=37), source=source))
+    assert put.entry("wing_left").evidence.source == source
+    assert put.entry("wing_left").joint.servo == now
+    with pytest.raises(elb.ArgumentTypeError, match="evidence.source.servo"):
+        wrong = elb.Source(file="a.csv", sha256="0" * 64, servo=180)  # type: ignore[arg-type]
+        robot.put(robot["wing_left"], evidence=elb.Evidence(source=wrong))

@@ -4,9 +4,11 @@ use thiserror::Error;
 
 use super::super::date::Date;
 use super::super::entry::EntryRecord;
+use super::super::evidence::Evidence;
 use super::super::from_fit::rounded;
 use super::judge::Judgement;
 use super::refit::{Refit, RefitMap, Relation};
+use super::servo::evidence_in_degrees_of;
 use super::units::MistakenUnit;
 use crate::code::Code;
 use crate::error::JointError;
@@ -94,11 +96,12 @@ impl EntryRecord {
         let relation = refit.relation(self).ok_or(AdoptError::Unrelated)?;
         self.judged(refit)?;
         let mut new = self.clone();
+        if let Some(servo) = refit.servo.filter(|servo| *servo != self.joint.servo) {
+            evidence_in_degrees_of(&mut new, servo)?;
+            new.joint.servo = servo;
+        }
         if !new.apply_fit_with(refit.limits, refit.evidence(date)) {
             return Err(AdoptError::NoTravel);
-        }
-        if let Some(servo) = refit.servo {
-            new.joint.servo = servo;
         }
         new.joint.feedback = None;
         new.write_map(refit, &relation)?;
@@ -127,7 +130,7 @@ impl EntryRecord {
 
     /// Takes over travel and evidence of a fit that agrees with the map in the file, by [`judge`](Self::judge) with the usual
     /// options. The map, the rest and the sense of the feedback stay; so does the day of the sense test
-    /// ([`Evidence::sense_date`](crate::robot::Evidence::sense_date)).
+    /// ([`Evidence::sense_date`](crate::robot::Evidence::sense_date)). With another servo line, what is left is written in its degrees.
     ///
     /// # Errors
     /// [`AdoptError::Contradicted`], [`AdoptError::NoTravel`], [`AdoptError::Joint`]; the record is then as it was.
@@ -152,10 +155,7 @@ impl EntryRecord {
         if judged.contradicts_map() {
             return Err(AdoptError::Contradicted(judged.sentences().join("; ")));
         }
-        match self.apply_fit_with(refit.limits, refit.evidence(date)) {
-            true => Ok(()),
-            false => Err(AdoptError::NoTravel),
-        }
+        self.take_ends(refit, refit.evidence(date))
     }
 
     /// Takes over travel and evidence of a fit and leaves the map as it is, each command with the pulse that it had: with another
@@ -166,15 +166,20 @@ impl EntryRecord {
     /// [`AdoptError`]; the record is then as it was.
     pub fn keep_map(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
         let judged = self.judged(refit)?;
-        let mut new = self.clone();
-        if let Some(servo) = refit.servo {
-            new.change_servo(servo)?;
-        }
         let mut evidence = refit.evidence(date);
         evidence.map_off = judged
             .apart
             .filter(|_| judged.contradicts_map())
             .map(|apart| rounded(apart.measured - apart.in_file));
+        self.take_ends(refit, evidence)
+    }
+
+    /// Takes travel and evidence, under the servo line of the readings: each command keeps its pulse.
+    fn take_ends(&mut self, refit: &Refit<'_>, evidence: Evidence) -> Result<(), AdoptError> {
+        let mut new = self.clone();
+        if let Some(servo) = refit.servo {
+            new.change_servo(servo)?;
+        }
         if !new.apply_fit_with(refit.limits, evidence) {
             return Err(AdoptError::NoTravel);
         }

@@ -1,6 +1,7 @@
 //! Another servo line under a joint that was measured: its pulses stay, its degrees are other ones.
 
 use super::super::entry::EntryRecord;
+use super::super::evidence::Evidence;
 use super::super::from_fit::{inward, rounded, rounded_up};
 use crate::error::JointError;
 use crate::joint::ServoRecord;
@@ -9,7 +10,9 @@ use crate::transmission::TransmissionRecord;
 
 impl EntryRecord {
     /// Gives the joint another servo line under the pulses that it has: all that was measured under the old line (drive range,
-    /// travel, curve, contacts, lost motion, guards) is written in degrees of the new one, so that each command keeps its pulse.
+    /// travel, curve, contacts, lost motion, guards, the earlier calibrations as well) is written in degrees of the new one, so that each
+    /// command keeps its pulse. A table of readings with a drive column in degrees stays as it is; its
+    /// [`Source::servo`](crate::robot::Source::servo) names the line of these degrees.
     ///
     /// A servo of another model gives the same pulses other angles: then take readings and
     /// [`adopt_fit`](Self::adopt_fit).
@@ -32,8 +35,8 @@ pub(super) fn in_degrees_of(record: &EntryRecord, servo: ServoRecord<f64>) -> Re
     let old = Servo::new(record.joint.servo.angle, record.joint.servo.pulse_us)?;
     let new = Servo::new(servo.angle, servo.pulse_us)?;
     let angle = |drive: f64| new.angle(old.pulse_us(drive));
-    let per_deg = old.us_per_deg() / new.us_per_deg();
     let mut record = record.clone();
+    evidence_in_degrees_of(&mut record, servo)?;
     let joint = &mut record.joint;
     joint.servo.angle = joint.servo.angle.map(angle);
     joint.drive = joint.drive.map(|drive| rounded(angle(drive)));
@@ -43,7 +46,23 @@ pub(super) fn in_degrees_of(record: &EntryRecord, servo: ServoRecord<f64>) -> Re
             *drive = rounded(angle(*drive));
         }
     }
-    let evidence = &mut record.evidence;
+    Ok(record)
+}
+
+/// The evidence of a record, the present one and the earlier ones, in degrees of another servo line.
+pub(super) fn evidence_in_degrees_of(record: &mut EntryRecord, servo: ServoRecord<f64>) -> Result<(), JointError> {
+    let old = Servo::new(record.joint.servo.angle, record.joint.servo.pulse_us)?;
+    let new = Servo::new(servo.angle, servo.pulse_us)?;
+    for evidence in record.history.iter_mut().chain([&mut record.evidence]) {
+        tell_in(evidence, &old, &new);
+    }
+    Ok(())
+}
+
+/// What was measured under the old line in degrees of the new one. The readings themselves stay as they stand in their table.
+fn tell_in(evidence: &mut Evidence, old: &Servo<f64>, new: &Servo<f64>) {
+    let angle = |drive: f64| new.angle(old.pulse_us(drive));
+    let per_deg = old.us_per_deg() / new.us_per_deg();
     for end in [&mut evidence.lower, &mut evidence.upper].into_iter().flatten() {
         end.at = rounded(angle(end.at));
         end.short_at = end.short_at.map(|at| rounded(angle(at)));
@@ -55,5 +74,7 @@ pub(super) fn in_degrees_of(record: &EntryRecord, servo: ServoRecord<f64>) -> Re
         lost.value = rounded(lost.value * per_deg);
         lost.u = lost.u.map(|u| rounded_up(u * per_deg));
     }
-    Ok(record)
+    if let Some(source) = &mut evidence.source {
+        source.keep_line(old, new);
+    }
 }

@@ -8,9 +8,11 @@ use std::vec::Vec;
 use toml_edit::{Date as TomlDate, Datetime, Item, Table, TableLike, Value};
 
 use crate::bring_up::LoopSense;
+use crate::error::JointError;
+use crate::pulse::Servo;
 use crate::robot::MeasuredAs;
 use crate::robot::date::Date;
-use crate::robot::edit::{remove_key, set, set_flag, set_number, set_text, set_whole, within};
+use crate::robot::edit::{remove_key, set, set_flag, set_number, set_pair, set_text, set_whole, within};
 use crate::robot::error::{FileError, FileFault};
 use crate::robot::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 use crate::robot::keys;
@@ -24,11 +26,14 @@ const HISTORY_EXAMPLE: &str =
     "[joint.NAME.history] with 2025-11-20 = { lower = { kind = \"contact\", at = 37.9 } } and so on";
 const SOURCE_EXAMPLE: &str = "source = { file = \"readings/wing_left.csv\", sha256 = \"...\" }";
 const ROWS_EXAMPLE: &str = "rows = { side = \"left\" }";
+const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
 const COLUMNS_EXAMPLE: &str = "columns = { drive = \"command_us\" }";
 const SENSES: [LoopSense; 3] = [LoopSense::Opposing, LoopSense::Aiding, LoopSense::Undetermined];
 /// Key of a calibration in a history that has no date.
 const UNDATED: &str = "undated";
 const TIME_UNITS: [&str; 2] = ["s", "ms"];
+/// Keys of the servo line of a source: nothing of it is assumed.
+const SERVO_LINE: &[&str] = &["angle", "pulse_us"];
 /// Hexadecimal digits of a SHA-256.
 const HASH_DIGITS: usize = 64;
 
@@ -186,6 +191,7 @@ fn read_source(evidence: &Section<'_>) -> Result<Option<Source>, FileError> {
         drive_unit: section
             .word("drive_unit", "drive_unit = \"us\"", &DriveUnit::ALL, DriveUnit::as_str)?
             .unwrap_or_default(),
+        servo: read_line(&section)?,
         measured_unit: section
             .text("measured_unit", "measured_unit = \"deg\"")?
             .map(ToOwned::to_owned),
@@ -200,6 +206,23 @@ fn read_source(evidence: &Section<'_>) -> Result<Option<Source>, FileError> {
         resolution: section.size("resolution", "resolution = 0.1")?,
         confidence: section.size("confidence", "confidence = 0.95")?,
     }))
+}
+
+/// The servo line under which a drive column was written.
+fn read_line(source: &Section<'_>) -> Result<Option<Servo<f64>>, FileError> {
+    let Some(line) = source.section("servo", SERVO_EXAMPLE)? else {
+        return Ok(None);
+    };
+    line.only(SERVO_LINE)?;
+    let pair = |key, example| line.need(key, SERVO_EXAMPLE, line.pair(key, example)?);
+    let angle = pair("angle", "angle = [0, 180]")?;
+    let pulse_us = pair("pulse_us", "pulse_us = [500, 2500]")?;
+    match Servo::new(angle, pulse_us) {
+        Ok(servo) if servo.is_in_milliseconds() => Err(JointError::PulseInMilliseconds { pulse_us }),
+        other => other,
+    }
+    .map(Some)
+    .map_err(|error| source.fault_at("servo", FileFault::Joint(error)))
 }
 
 /// Every key with its text, in the order of the file.
@@ -323,6 +346,13 @@ fn write_source(table: &mut dyn TableLike, source: &Source) {
     write_texts(table, "columns", &source.columns);
     let is_usual = source.drive_unit == DriveUnit::default();
     set_text(table, "drive_unit", (!is_usual).then(|| source.drive_unit.as_str()));
+    match source.servo {
+        None => remove_key(table, "servo"),
+        Some(servo) => within(table, "servo", |line| {
+            set_pair(line, "angle", Some(servo.angle_range().ends()));
+            set_pair(line, "pulse_us", Some(servo.pulse_range_us().ends()));
+        }),
+    }
     set_text(table, "measured_unit", source.measured_unit.as_deref());
     let MeasuredAs {
         wrap,

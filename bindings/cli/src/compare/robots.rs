@@ -6,7 +6,7 @@ use crate::args::CompareArgs;
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
-use crate::readings::{behind, folder_of};
+use crate::readings::{behind, behind_under, folder_of};
 use elbowroom::Code;
 use elbowroom::fit::{Comparison, compare as compare_fits};
 use elbowroom::robot::{Agreement, Difference, JointEntry, Robot, RobotComparison, Stated, compare};
@@ -132,7 +132,8 @@ fn refits(args: &CompareArgs, old: &Robot, new: &Robot) -> Vec<Refits> {
             if source_then?.is_same_readings(source_now?) {
                 return None;
             }
-            let then = behind(folders[0], &sources[0], then);
+            // Both in degrees of the later servo line.
+            let then = behind_under(folders[0], &sources[0], then, now.joint().servo());
             let now = behind(folders[1], &sources[1], now);
             let comparison = compare_fits(&then.refitted()?.fit, &now.refitted()?.fit, &args.options()).ok()?;
             Some(Refits {

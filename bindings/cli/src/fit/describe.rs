@@ -4,6 +4,7 @@ use super::Fitted;
 use super::feedback::Sensed;
 use super::found::{Next, TravelSum, drive_in, left_out};
 use crate::args::DriveUnit;
+use crate::degrees::written_under;
 use crate::paint::{number, strong};
 use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, Side, Trend, Warning};
 use elbowroom::look::{Rounded, Statistic};
@@ -183,6 +184,12 @@ pub(super) fn describe(text: &mut String, fitted: &Fitted<'_>) {
     let mut line = |label: &str, value: String| {
         let _ = writeln!(text, "  {label:<12} {value}");
     };
+    if let Some(servo) = &fitted.written {
+        line(
+            "drive column",
+            format!("{}, as the record of the joint names it", written_under(servo)),
+        );
+    }
     for (word, end, is_upper) in [("lower end", &fit.lower, false), ("upper end", &fit.upper, true)] {
         for (index, part) in end_lines(fitted, end, is_upper).into_iter().enumerate() {
             line(if index == 0 { word } else { "" }, part);

@@ -4,6 +4,7 @@ use super::Fitted;
 use crate::args::{FitArgs, TableArgs, TimeUnit};
 use crate::table::STANDARD_INPUT;
 use crate::usual::DEGREES;
+use elbowroom::Servo;
 use elbowroom::robot::{Date, Evidence, MeasuredAs, Source};
 use std::path::{Component, Path, PathBuf};
 
@@ -15,12 +16,12 @@ pub(super) fn evidence(fitted: &Fitted<'_>, robot_file: &Path, date: Option<Date
     evidence.instrument.clone_from(&taken.instrument);
     (evidence.supply_v, evidence.temperature_c) = (taken.supply_v, taken.temperature_c);
     // What was piped in stands nowhere.
-    evidence.source =
-        (fitted.args.readings != Path::new(STANDARD_INPUT)).then(|| source(fitted.args, robot_file, &fitted.sha256));
+    evidence.source = (fitted.args.readings != Path::new(STANDARD_INPUT))
+        .then(|| source(fitted.args, robot_file, &fitted.sha256, fitted.written));
     evidence
 }
 
-fn source(args: &FitArgs, robot_file: &Path, sha256: &str) -> Source {
+fn source(args: &FitArgs, robot_file: &Path, sha256: &str, written: Option<Servo<f64>>) -> Source {
     let (table, usual) = (&args.table, TableArgs::usual());
     let given = |name: &Option<String>| name.clone();
     let named = |name: &str, usual: &str| (name != usual).then(|| name.to_owned());
@@ -45,6 +46,7 @@ fn source(args: &FitArgs, robot_file: &Path, sha256: &str) -> Source {
             .filter_map(|(role, name)| Some((role.to_owned(), name?)))
             .collect(),
         drive_unit: table.drive_unit.core(),
+        servo: written,
         measured_unit: named(&table.measured_unit, DEGREES),
         time_unit: table.time_unit.map(|unit| match unit {
             TimeUnit::S => "s".to_owned(),

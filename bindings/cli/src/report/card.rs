@@ -2,6 +2,7 @@
 
 use super::picture;
 use crate::chain;
+use crate::degrees::written_under;
 use crate::fit::TravelSum;
 use crate::paint::{number, of_span, range};
 use crate::plot;
@@ -335,6 +336,12 @@ fn readings(entry: &JointEntry, sources: &Sources, behind: &Behind) -> Vec<(&'st
     }
     if let Some(source) = &evidence.source {
         rows.push(("table", format!("{}, {}", source.file, state_of(source, sources))));
+        rows.extend(
+            source
+                .servo
+                .as_ref()
+                .map(|servo| ("drive column", written_under(servo))),
+        );
         rows.push(("SHA-256", source.sha256.clone()));
     }
     rows

@@ -181,6 +181,7 @@ def read_readings(
     timer: Timer | None = None,
     separator: str | None = None,
     decimal: str | None = None,
+    written_under: Servo | None = None,
 ) -> ReadingTable:
     """Readings from a table, as the arguments of `fit_limits`.
 
@@ -198,13 +199,17 @@ def read_readings(
     columns : mapping, optional
         What these columns are called in this file, e.g. ``{"drive": "command_deg"}``.
     servo : Servo, optional
-        The servo line by which pulse widths (us, ms) and counts in the drive column become drive angles, deg.
+        The servo line by which pulse widths (us, ms) and counts in the drive column become drive angles, deg; with
+        `written_under`, that of the joint now.
     timer : Timer, optional
         The timer of counts in the drive column.
     separator : str, optional
         The character between columns, ``" "`` for any blanks; found from the rows if left out.
     decimal : str, optional
         The character before the decimals, ``"."`` or ``","``; found from the rows if left out.
+    written_under : Servo, optional
+        The servo line in whose degrees the drive column was written, as `Source.servo` names it: drive angles become those of the
+        same pulses by `servo`. A column in another unit than deg needs none.
 
     Returns
     -------
@@ -217,7 +222,7 @@ def read_readings(
         A missing column, a cell that is not a number, a drive column in a unit that is none of a servo's, or a table without rows,
         with `line`.
     ArgumentError
-        A drive column in another unit than deg, and no servo, or for counts no timer, to convert it; a name in `columns` that is
+        A drive column in another unit than deg, or `written_under`, and no servo, or for counts no timer, to convert it; a name in `columns` that is
         none of those above; a `decimal` other than a point or a comma, or the same as the `separator`.
     FileAccessError
         The file cannot be read.
@@ -239,7 +244,7 @@ def read_readings(
             sentence = f"columns[{key!r}] is of type {type(column).__name__}; give the name of a column"
             raise ArgumentTypeError(sentence, code="wrong-type", value=column)
     content, name = _opened(source)
-    return _core.table_readings(content, name, dict(columns or {}), servo, timer, separator, decimal)
+    return _core.table_readings(content, name, dict(columns or {}), servo, timer, separator, decimal, written_under)
 
 
 PAIRS = ("command", "drive", "travel")

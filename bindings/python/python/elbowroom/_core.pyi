@@ -286,6 +286,7 @@ def table_readings(
     timer: Timer | None,
     separator: str | None,
     decimal: str | None,
+    written_under: Servo | None,
 ) -> ReadingTable: ...
 def table_rows(
     bytes: bytes, name: str, numbers: list[str]

@@ -9,7 +9,7 @@ from os import PathLike
 from typing import TYPE_CHECKING
 
 from elbowroom import _core
-from elbowroom._core import Joint, Robot
+from elbowroom._core import Joint, Robot, Servo
 from elbowroom._drawing import drawing
 from elbowroom._html import table
 from elbowroom._types import SplineTeeth
@@ -103,6 +103,9 @@ class Source:
         What a column holds (``drive``, ``measured``, ``approach``, ``contact``, ``time``, ``feedback``) and its name in the header,
         where the names differ.
     drive_unit : {"deg", "us", "ms", "counts"}
+    servo : Servo or None
+        The servo line in whose degrees the drive column was written, where the joint has another one now: `written_under` of
+        `read_readings`.
     measured_unit : str or None
         ``"deg"`` if absent.
     wrap, arc_radius : float or None
@@ -130,6 +133,7 @@ class Source:
     rows: tuple[tuple[str, str], ...] = ()
     columns: tuple[tuple[str, str], ...] = ()
     drive_unit: str = "deg"
+    servo: Servo | None = None
     measured_unit: str | None = None
     wrap: float | None = None
     arc_radius: float | None = None
