@@ -179,6 +179,7 @@ mod estimate;
 mod limits;
 mod line;
 mod many;
+mod not_degrees;
 mod outcome;
 mod positioning;
 mod readings;
@@ -194,6 +195,7 @@ pub use error::FitError;
 pub use estimate::Estimate;
 pub use line::{LineFit, LineJoint, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
 pub use many::fit_many;
+pub use not_degrees::NotDegrees;
 pub use outcome::{
     Advice, End, EndKind, Goodness, LimitFit, LostMotion, NextReading, NotDeterminable, RejectReason, Rejected,
     Repeatability, Sense, Side, Trend,

@@ -254,7 +254,8 @@ pub(super) fn check_u(what: &'static str, values: &[f64]) -> Result<(), FitError
 #[non_exhaustive]
 pub struct FitOptions {
     /// Margin kept between contact and travel, in the unit of the drive values; zero or more. Default 2, which is meant for
-    /// degrees: give one of your own for pulse widths or radians.
+    /// degrees: give one of your own for pulse widths or radians; [`Warning::GuardOfDegrees`](super::Warning::GuardOfDegrees) tells of pulse
+    /// widths that keep next to none.
     pub guard: f64,
     /// Coverage probability of every interval, 0.5 to 0.9999. Default 0.95.
     pub confidence: f64,

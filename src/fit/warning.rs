@@ -1,6 +1,7 @@
 //! What a user should know about an otherwise valid fit.
 
 use super::error::Counted;
+use super::not_degrees::NotDegrees;
 use crate::look::{Rounded, Statistic, Trimmed};
 
 /// Something about the readings that a user should act on. `Display` writes the sentence.
@@ -135,6 +136,15 @@ pub enum Warning {
         upper: f64,
         /// How far the drive went, from its lowest to its highest value.
         swept: f64,
+    },
+    /// The drive values are hardly degrees, and the guard margin, 2 if none was given, is one for degrees.
+    GuardOfDegrees {
+        /// The guard margin.
+        guard: f64,
+        /// The lowest drive value.
+        lower: f64,
+        /// The highest.
+        upper: f64,
     },
     /// Reached from below the joint stands further than from above, where lost motion makes it stand less far.
     SidesExchanged {
@@ -276,15 +286,18 @@ impl core::fmt::Display for Warning {
                     Trimmed(upper, 2)
                 )?;
                 if swept < LEAST_DEGREES {
-                    write!(
-                        f,
-                        "the drive values span {} only, so they are hardly degrees (radians, milliseconds, a share of 0 to 1?): convert them to degrees",
-                        Statistic(swept)
-                    )
+                    NotDegrees::Narrow { swept }.fmt(f)
                 } else {
                     f.write_str("reduce the guard margin or take more readings near the stops")
                 }
             }
+            Self::GuardOfDegrees { guard, lower, upper } => write!(
+                f,
+                "the drive values are {} to {}, so they are hardly degrees (pulse widths in us, timer counts?), and a guard margin of {} of them is next to none: convert them to degrees, or give a guard margin in their unit",
+                near(lower),
+                near(upper),
+                Trimmed(guard, 2)
+            ),
             Self::SidesExchanged { lead, u } => write!(
                 f,
                 "reached from below the joint stands {} further, in drive angle, than from above, and lost motion makes it stand less far: check that below and above are not exchanged",

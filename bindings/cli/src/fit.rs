@@ -23,8 +23,8 @@ use crate::table::{Columns, Table};
 use crate::usual::{DEGREES, USUAL_SERVO, USUAL_TIMER};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
-use describe::{describe, lost_motion_reason, unit, unlikely_degrees, warnings};
-use elbowroom::fit::{End, EndKind, LimitFit, LineFit, fit_line};
+use describe::{describe, lost_motion_reason, not_degrees, unit, warnings, with_options};
+use elbowroom::fit::{End, EndKind, LimitFit, LineFit, NotDegrees, fit_line};
 use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved};
 use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
 use feedback::Sensed;
@@ -186,10 +186,10 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
     let mut decided = None;
     if let (Some(target), Some(path), Some(name)) = (target, &args.into, &args.joint) {
         let robot = &mut target.robot;
-        let unlikely = unlikely_degrees(&fitted);
-        let refused = |problem: Problem| match &unlikely {
-            Some(unlikely) => Problem {
-                message: format!("{}: {unlikely}", args.readings.display()),
+        let outside = not_degrees(&fitted).filter(|doubt| matches!(doubt, NotDegrees::Outside { .. }));
+        let refused = |problem: Problem| match &outside {
+            Some(outside) => Problem {
+                message: format!("{}: {}", args.readings.display(), with_options(outside)),
                 ..problem
             },
             None => problem,

@@ -177,6 +177,8 @@ fn drive_angles_that_the_servo_does_not_have_are_told_with_the_likely_unit() {
             .any(|warning| warning.as_str().unwrap().starts_with(says)),
         "{object}"
     );
+    // What is told with the option that helps is told once.
+    assert!(!out.contains("guard margin of 2 of them"), "{out}");
     assert!(!fit(&["--drive-unit", "us"]).contains("does not look like"));
     assert!(!fit(&["--servo-angle", "0,2400"]).contains("does not look like"));
 
@@ -186,6 +188,27 @@ fn drive_angles_that_the_servo_does_not_have_are_told_with_the_likely_unit() {
     tells(&out, "if the column holds drive angles, give --drive-unit deg");
     let (_, err) = run(folder.path(), &["fit", "readings.csv", "--separator", "tabs"], 2);
     tells(&err, "give one character, or the word tab or space");
+}
+
+/// A share of the servo's range is no degrees, also where the guard margin is lowered until some travel is left.
+#[test]
+fn drive_values_on_a_small_scale_are_told_whatever_the_guard_margin() {
+    let folder = tempfile::tempdir().unwrap();
+    let row = |i: i32| {
+        let drive = 0.2 + 0.03 * f64::from(i);
+        let measured = 180.0 * drive.clamp(0.25, 0.6) + f64::from(i % 3) * 0.1;
+        format!("{drive:.2},{measured:.1}\n")
+    };
+    let rows: String = (0..=18).map(row).collect();
+    fs::write(folder.path().join("readings.csv"), format!("drive,measured\n{rows}")).unwrap();
+    let says = "the drive values span 0.54 only, so they are hardly degrees (radians, milliseconds, a share of 0 to 1?): convert them to degrees";
+    for (guard, status) in [("2", 1), ("0.02", 0)] {
+        let args = ["fit", "readings.csv", "--guard", guard];
+        let (out, _) = run(folder.path(), &args, status);
+        let told = out.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(told.matches("hardly degrees").count(), 1, "{out}");
+        tells(&told, says);
+    }
 }
 
 /// The same readings are taken at rest or in motion, as their times say, whatever unit these are written in.

@@ -484,3 +484,12 @@ def test_how_a_table_is_written_may_be_said() -> None:
         elb.read_readings(io.StringIO(table), separator="|", decimal=".")
     with pytest.raises(elb.RobotError, match="; give separator=';'"):
         elb.read_readings(io.StringIO("drive;measured\n1;2\n"), separator=",")
+
+
+def test_a_guard_margin_of_degrees_on_pulse_widths_is_told() -> None:
+    pulse_us = np.linspace(900, 2100, 25)
+    measured = np.clip(pulse_us, 1010, 1990) / 10
+    (told,) = [w for w in elb.fit_limits(pulse_us, measured).warnings if w.kind == "guard-of-degrees"]
+    assert "the drive values are 900 to 2100, so they are hardly degrees" in str(told) and "give a guard margin in their unit" in str(told)
+    kept = elb.fit_limits(pulse_us, measured, guard=20)
+    assert all(w.kind != "guard-of-degrees" for w in kept.warnings)

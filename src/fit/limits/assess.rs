@@ -45,6 +45,11 @@ const LOOSE: f64 = 1.5;
 const REPAIRED: f64 = 3.0;
 /// Standard deviations within which a reading left out may have been a good one.
 const NARROWLY: f64 = 6.0;
+/// Drive values that begin here are pulse widths in us or timer counts: a hobby servo turns by less, and a winch of several turns is swept
+/// from its first.
+const LEAST_PULSE: f64 = 400.0;
+/// A guard margin below this is next to none in us: less than half a degree of a usual servo (2000 us on 180 deg).
+const LEAST_PULSE_GUARD: f64 = 5.0;
 
 pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     let track = Track::of(given);
@@ -189,6 +194,17 @@ impl Assessment<'_> {
             .map(|(r, _)| r)
     }
 
+    /// Whether the guard margin that an end keeps is one for degrees, and the drive values are none: of pulse widths even the lowest lies
+    /// beyond every angle at which a sweep begins.
+    fn look_at_guard(&mut self, guard: f64) {
+        let (centre, half) = (self.prepared.centre, self.prepared.half);
+        // Readings may be turned round.
+        if guard > 0.0 && guard < LEAST_PULSE_GUARD && centre.abs() - half >= LEAST_PULSE {
+            let (lower, upper) = (centre - half, centre + half);
+            self.warnings.push(Warning::GuardOfDegrees { guard, lower, upper });
+        }
+    }
+
     fn conclude(mut self) -> Result<LimitFit, FitError> {
         self.refute_plateaus();
         self.try_give();
@@ -213,6 +229,7 @@ impl Assessment<'_> {
             });
             None
         };
+        self.look_at_guard(lower.guard.max(upper.guard));
         let rejected = self.rejected();
         let misread = rejected.len() - self.not_taken_up.len();
         if misread as f64 > MANY_REJECTED * self.given.drive.len() as f64 {

@@ -217,6 +217,10 @@ impl Mirror {
                 let [lower, upper] = turned_pair([lower, upper], self.drive);
                 Warning::NoTravel { lower, upper, swept }
             }
+            Warning::GuardOfDegrees { guard, lower, upper } => {
+                let [lower, upper] = turned_pair([lower, upper], self.drive);
+                Warning::GuardOfDegrees { guard, lower, upper }
+            }
             // Every kind by name: a new one may hold a place.
             Warning::Curved { .. }
             | Warning::SidesExchanged { .. }

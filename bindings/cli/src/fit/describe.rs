@@ -6,7 +6,7 @@ use super::found::{Next, TravelSum, drive_in, left_out};
 use crate::args::DriveUnit;
 use crate::degrees::written_under;
 use crate::paint::{number, strong};
-use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, Side, Trend, Warning};
+use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, NotDegrees, Side, Trend, Warning};
 use elbowroom::look::{Rounded, Statistic};
 use std::fmt::Write as _;
 
@@ -26,17 +26,26 @@ pub(super) fn lost_motion_reason(fit: &LimitFit) -> Option<String> {
 
 /// What the fit warns of, and drive angles that the servo does not have, most often pulse widths taken for degrees.
 pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
-    let mut warnings: Vec<String> = fitted.fit.warnings.iter().map(ToString::to_string).collect();
+    let doubt = not_degrees(fitted);
+    // Of values that are no degrees at all, what the guard margin would be of them is no news.
+    let of_fit = fitted.fit.warnings.iter();
+    let of_fit = of_fit.filter(|one| doubt.is_none() || !matches!(one, Warning::GuardOfDegrees { .. }));
+    let mut warnings: Vec<String> = of_fit.map(ToString::to_string).collect();
     for far in fitted.sensed.iter().flat_map(Sensed::far_off) {
         let line = fitted.columns.lines.get(far.index);
         warnings.push(line.map_or_else(|| far.to_string(), |line| format!("line {line}: {far}")));
     }
-    let [a0, a1] = fitted.servo_record.angle;
-    if let Some(&outside) = fitted.columns.drive.iter().find(|&&drive| drive < a0 || drive > a1) {
-        if let Some(unlikely) = unlikely_degrees(fitted) {
-            warnings.push(unlikely);
+    match doubt {
+        // Where no travel is left the fit says it.
+        Some(NotDegrees::Narrow { .. }) if fitted.fit.travel.is_none() => return warnings,
+        Some(doubt) => {
+            warnings.push(with_options(&doubt));
             return warnings;
         }
+        None => {}
+    }
+    let [a0, a1] = fitted.servo_record.angle;
+    if let Some(&outside) = fitted.columns.drive.iter().find(|&&drive| drive < a0 || drive > a1) {
         let outside = drive(fitted, outside);
         let remedy = match fitted.args.table.drive_unit {
             DriveUnit::Deg | DriveUnit::Auto => {
@@ -55,31 +64,22 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
     warnings
 }
 
-/// Drive values that are read as degrees and lie so far outside the servo's that they are hardly degrees.
-pub(super) fn unlikely_degrees(fitted: &Fitted<'_>) -> Option<String> {
+/// Why drive values that are read as degrees are hardly degrees.
+pub(super) fn not_degrees(fitted: &Fitted<'_>) -> Option<NotDegrees> {
     let is_deg = matches!(fitted.args.table.drive_unit, DriveUnit::Deg | DriveUnit::Auto);
-    let [a0, a1] = fitted.servo_record.angle;
-    let beyond = |value: f64| (a0 - value).max(value - a1);
-    let furthest = fitted
-        .columns
-        .drive
-        .iter()
-        .copied()
-        .max_by(|a, b| beyond(*a).total_cmp(&beyond(*b)))?;
-    (is_deg && beyond(furthest) > BEYOND_DEGREES).then(|| {
-        format!(
-            "drive {} does not look like degrees of a servo of {} to {} deg: timer counts? give --drive-unit counts; microseconds? give \
-             --drive-unit us; are the columns drive and measured exchanged? give --drive and --measured; else give the servo's \
-             --servo-angle",
-            number(furthest, 2),
-            number(a0, 2),
-            number(a1, 2)
-        )
-    })
+    NotDegrees::of(&fitted.columns.drive, &fitted.servo).filter(|_| is_deg)
 }
 
-/// A reading a little outside of the servo's angles is one; further out the column hardly holds degrees.
-const BEYOND_DEGREES: f64 = 20.0;
+/// The same with the options that help.
+pub(super) fn with_options(doubt: &NotDegrees) -> String {
+    match doubt {
+        NotDegrees::Outside { .. } => format!(
+            "{doubt}: timer counts? give --drive-unit counts; microseconds? give --drive-unit us; are the columns drive and measured \
+             exchanged? give --drive and --measured; else give the servo's --servo-angle"
+        ),
+        _ => format!("{doubt}, or give --drive-unit"),
+    }
+}
 
 /// A drive angle, and the pulse width that was commanded if the table holds pulse widths.
 fn drive(fitted: &Fitted<'_>, value: f64) -> String {

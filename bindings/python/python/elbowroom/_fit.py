@@ -376,7 +376,7 @@ def fit_limits(
         (JCGM 100, F.2.2.1). Left out: the grid on which the values lie, if they lie on one.
     guard : float, optional
         Margin kept between contact and travel, in the unit of `drive`; 2 if left out, which is meant for degrees: give one
-        of your own for pulse widths or radians.
+        of your own for pulse widths or radians. Pulse widths with next to none are told in `warnings`.
     confidence : float, optional
         Coverage probability of every interval, 0.5 to 0.9999; 0.95 if left out.
 
