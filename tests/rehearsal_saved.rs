@@ -234,6 +234,7 @@ fn a_state_says_its_format_first_and_another_one_is_refused() {
     let format = BringUpError::Format { found: 1, known: 2 };
     assert_eq!(format.code(), Code::FormatTooNew);
     assert_eq!(BringUpError::OutOfPlace { what: "end" }.code(), Code::ValueOutside);
+    assert_eq!(BringUpError::OutcomeIncomplete { what: "fit" }.code(), Code::MissingKey);
 }
 
 /// What is wrong, the value, and what would be right.
@@ -312,6 +313,18 @@ fn a_refusal_says_what_is_wrong() {
             "/stage/sweep/number",
             json!(7),
             "number of sweep is 7; it must be at most 3",
+        ),
+        (
+            "done",
+            "/stage/done/lower",
+            json!(null),
+            "the outcome is ready, but its lower end is missing",
+        ),
+        (
+            "done",
+            "/stage/done/fit",
+            json!(null),
+            "the outcome is ready, but its fit is missing",
         ),
     ] {
         let saved = changed(&moment(stage, "").saved, place, Some(new));

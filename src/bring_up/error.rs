@@ -130,6 +130,12 @@ pub enum BringUpError {
         /// The field.
         what: &'static str,
     },
+    /// An outcome that calls the joint ready without all that belongs to it.
+    #[error("the outcome is ready, but its {what} is missing; give the outcome as it was made")]
+    OutcomeIncomplete {
+        /// What is missing.
+        what: &'static str,
+    },
     /// A saved bring-up of another format.
     #[error("format is {found}; this version reads format {known}")]
     Format {
@@ -200,7 +206,7 @@ impl BringUpError {
             Self::WrongReport { .. } | Self::WrongAnswer { .. } | Self::NoSuchAnswer { .. } | Self::NoSuchReading => {
                 Code::WrongReport
             }
-            Self::NoRate => Code::MissingKey,
+            Self::NoRate | Self::OutcomeIncomplete { .. } => Code::MissingKey,
             Self::Done => Code::ProcedureDone,
         }
     }

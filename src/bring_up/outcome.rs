@@ -2,6 +2,7 @@
 
 use super::alignment::AlignmentEnd;
 use super::diagnosis::Fault;
+use super::error::BringUpError;
 use super::search::{SearchEnd, StopSearch};
 use super::sense::SenseResult;
 use super::session::SessionPlan;
@@ -119,6 +120,22 @@ impl Outcome {
             }
             _ => None,
         }
+    }
+
+    /// Whether it holds what its verdict says: of a joint that is ready both ends, which leave a travel, and the fit. An outcome that a
+    /// bring-up made always does; one that was read from elsewhere may not.
+    ///
+    /// # Errors
+    /// [`BringUpError::OutcomeIncomplete`] names what is missing, [`BringUpError::NotRising`] the ends that leave no travel.
+    pub fn complete(&self) -> Result<(), BringUpError> {
+        if self.verdict != Verdict::Ready {
+            return Ok(());
+        }
+        let missing = |what| BringUpError::OutcomeIncomplete { what };
+        let lower = self.lower.ok_or(missing("lower end"))?;
+        let upper = self.upper.ok_or(missing("upper end"))?;
+        BringUpError::rising("travel of the outcome", [lower.travel, upper.travel])?;
+        self.fit.as_ref().map(drop).ok_or(missing("fit"))
     }
 
     /// The fit with both ends as the bring-up hands them over: where its searches are stricter than the fit of the readings alone, theirs.
@@ -351,6 +368,51 @@ mod tests {
         assert_eq!((upper.short_at, upper.travel), (Some(70.0), 58.0));
         let lower = found(&plan, Side::Lower, SearchEnd::SearchLimit { clear: 0.0 }, &fit).unwrap();
         assert_eq!((lower.kind, lower.short_at), (EndKind::Clear, None));
+    }
+
+    #[test]
+    fn an_outcome_that_is_ready_without_its_ends_says_what_is_missing() {
+        let drive: Vec<f64> = (0..8).map(|i| 10.0 * f64::from(i)).collect();
+        let end = |at| {
+            Some(EndFound {
+                kind: EndKind::Clear,
+                at,
+                short_at: None,
+                u: None,
+                interval: None,
+                travel: at,
+            })
+        };
+        let whole = Outcome {
+            verdict: Verdict::Ready,
+            sense: None,
+            alignment: None,
+            speed: None,
+            lower: end(0.0),
+            upper: end(70.0),
+            guard: 2.0,
+            fit: fit_limits(&Readings::new(&drive, &drive), &FitOptions::default()).ok(),
+            readings: 8,
+        };
+        assert_eq!(whole.complete(), Ok(()));
+        type Change = fn(&mut Outcome);
+        let changes: [(Change, &str); 4] = [
+            (|outcome| outcome.lower = None, "its lower end is missing"),
+            (|outcome| outcome.upper = None, "its upper end is missing"),
+            (|outcome| outcome.fit = None, "its fit is missing"),
+            (
+                |outcome| outcome.lower = outcome.upper,
+                "travel of the outcome [70, 70] must rise",
+            ),
+        ];
+        for (change, says) in changes {
+            let mut outcome = whole.clone();
+            change(&mut outcome);
+            let told = std::format!("{}", outcome.complete().unwrap_err());
+            assert!(told.contains(says), "{told}");
+            outcome.verdict = Verdict::Stopped;
+            assert_eq!(outcome.complete(), Ok(()));
+        }
     }
 
     /// A stop that the search met and the sweeps did not reach lies anywhere in between, by a rectangular distribution (JCGM 100, 4.3.7).

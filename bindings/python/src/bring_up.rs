@@ -644,6 +644,9 @@ fn outcome_of(fields: &Bound<'_, PyAny>, fit: Option<&Bound<'_, PyAny>>) -> PyRe
     if let Some(fit) = fit {
         outcome.fit = Some(LimitFit::given(fit, "fit")?.fit.as_ref().clone());
     }
+    outcome
+        .complete()
+        .map_err(|error| bring_up_error(fields.py(), &error))?;
     Ok(outcome)
 }
 

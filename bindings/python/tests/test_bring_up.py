@@ -455,6 +455,27 @@ def test_an_outcome_changed_by_hand_is_refused_by_its_field(change: dict[str, An
         assert (refused.value.code, str(refused.value)) == ("wrong-type", says)
 
 
+def test_an_outcome_that_is_ready_without_an_end_says_which() -> None:
+    robot = elb.Robot.load(data("heron.toml"))
+    outcome = rehearse(seed=3, joint=robot["wing_left"]).outcome
+    assert outcome.verdict == "ready" and outcome.lower is not None and outcome.upper is not None
+    swapped = {"lower": outcome.upper, "upper": outcome.lower}
+    for change, says in [
+        ({"lower": None}, "the outcome is ready, but its lower end is missing; give the outcome as it was made"),
+        ({"upper": None}, "its upper end is missing"),
+        ({"fit": None}, "its fit is missing"),
+        (swapped, "travel of the outcome .* must rise"),
+    ]:
+        changed = dataclasses.replace(outcome, **change)
+        for use in (lambda changed=changed: changed.put_into(robot, "wing_left"), changed.baseline):
+            with pytest.raises(elb.BringUpError, match=says):
+                use()
+    # Of a joint that is not ready no end is asked for.
+    stopped = dataclasses.replace(outcome, verdict="stopped", lower=None, upper=None, fit=None)
+    with pytest.raises(elb.BringUpError, match="bring the joint up again"):
+        stopped.put_into(robot, "wing_left")
+
+
 def test_a_number_that_is_not_finite_is_found_at_any_depth() -> None:
     outcome = rehearse(seed=3).outcome
     assert outcome.lower is not None

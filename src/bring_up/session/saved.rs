@@ -32,7 +32,7 @@ fn outcome(found: &Outcome) -> Result<(), BringUpError> {
         numbers("standard uncertainty of outcome", end.u)?;
         numbers("interval of outcome", end.interval.into_iter().flatten())?;
     }
-    Ok(())
+    found.complete()
 }
 
 impl Session {
