@@ -8,7 +8,7 @@ use crate::table::{Columns, Table};
 use crate::usual::USUAL_TIMER;
 use elbowroom::fit::{FitOptions, LimitFit, fit_limits};
 use elbowroom::robot::Source;
-use elbowroom::{Code, Servo, ServoRecord, Timer};
+use elbowroom::{Code, Servo, Timer};
 use std::path::Path;
 
 /// From here on a fit takes long enough to be announced.
