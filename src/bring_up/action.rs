@@ -357,7 +357,7 @@ impl core::fmt::Display for Question {
             ),
             Self::StaysBehind { toward, drive, by } => write!(
                 f,
-                "at {} deg, towards the {} end, the joint stayed {} deg behind its drive; without touching it, look: is it held by its mechanical stop, by something that should not be there, or by nothing?",
+                "at {} deg, towards the {} end, the joint stayed {} deg behind its drive, which has been sent back since; look, without touching it: what held it there, its mechanical stop, something that should not be there, or nothing? If that cannot be seen any more, answer \"again\" and watch the joint at its next reading",
                 tenths(drive),
                 toward.as_str(),
                 tenths(by)
