@@ -43,6 +43,7 @@ mod file;
 mod from_fit;
 mod keys;
 mod limits_out;
+mod meaning;
 mod near;
 mod reader;
 mod refused;
@@ -65,6 +66,7 @@ pub use feedback::read_feedback;
 pub use file::{Saved, check_joint_name};
 pub use keys::{FileKey, FileTable};
 pub use limits_out::{LeftOut, LimitOut, LimitsOut, WhyLeftOut};
+pub use meaning::{ChangedMeaning, Meaning};
 pub use near::UnknownJoint;
 pub use refused::access_sentence;
 /// For the shell's other files.

@@ -7,7 +7,7 @@ use crate::output;
 use crate::paint::{self, number, strong};
 use crate::problem::Problem;
 use crate::readings::folder_of;
-use elbowroom::robot::{Date, EntryRecord, FileError, Finding, Robot, Rule, Severity, Sources};
+use elbowroom::robot::{ChangedMeaning, Date, EntryRecord, FileError, Finding, Robot, Rule, Severity, Sources};
 use elbowroom::{Code, Joint};
 use serde::Serialize;
 use similar::{ChangeTag, TextDiff};
@@ -20,6 +20,8 @@ struct Report<'a> {
     written: bool,
     removed_lines: Vec<String>,
     added_lines: Vec<String>,
+    /// What the changed lines do not say.
+    notes: Vec<String>,
     /// Findings of the check that were not there before.
     new_findings: Vec<Found<'a>>,
     /// How many findings are there no longer.
@@ -74,7 +76,7 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
             let _ = writeln!(text, "{}", line.trim_end());
         }
     }
-    for note in notes {
+    for note in &notes {
         let _ = writeln!(text, "{note}");
     }
     let sources = before.sources(folder_of(&args.file));
@@ -103,6 +105,7 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
         written,
         removed_lines,
         added_lines,
+        notes,
         new_findings: fresh.into_iter().map(|finding| Found::new(finding, None)).collect(),
         findings_gone: gone,
     };
@@ -203,41 +206,20 @@ fn pulses(before: &Robot, after: &Robot) -> Result<Vec<String>, Problem> {
 
 /// Below this two pulses are the same: numbers of robot files are rounded.
 const SAME_PULSE_US: f64 = 0.05;
-/// Below this two drive angles are the same, deg.
-const SAME_DRIVE: f64 = 0.01;
-
-/// What another command range does to a joint whose drive range did not go along.
-fn meaning(before: &Robot, after: &Robot, name: &str) -> Option<String> {
-    let (old, new) = (before.joint(name)?.joint(), after.joint(name)?.joint());
-    let at = |joint: &Joint<f64>, command| joint.transmission().drive(command);
-    let (range, rest) = (new.command_range(), new.rest());
-    let apart = [range.lower(), rest, range.upper()].map(|command| (at(new, command) - at(old, command)).abs());
-    if apart.iter().all(|apart| *apart <= SAME_DRIVE) {
-        return None;
+/// Another meaning of commands or readings, with what keeps it.
+fn meaning(changed: &ChangedMeaning) -> String {
+    let name = quoted(&changed.joint);
+    let value = |value: &f64| number(*value, 6);
+    let set = |(key, values): &(&str, Vec<f64>)| {
+        let values: Vec<String> = values.iter().map(value).collect();
+        format!("{name}.{key}={}", values.join(","))
+    };
+    let keeps: Vec<String> = changed.keeps.iter().map(set).collect();
+    if keeps.is_empty() {
+        changed.to_string()
+    } else {
+        format!("{changed}. To keep what commands mean, set {} as well", keeps.join(" "))
     }
-    let shift = at(new, rest) - at(old, rest);
-    let mut note = format!(
-        "joint {name}: this changes what every command means; its rest {} goes to drive angle {} deg, before {} deg",
-        number(rest, 3),
-        number(at(new, rest), 2),
-        number(at(old, rest), 2),
-    );
-    if shift.abs() > SAME_DRIVE {
-        let sign = if shift < 0.0 { "" } else { "+" };
-        let _ = write!(note, " ({sign}{} deg)", number(shift, 2));
-    }
-    let ends = [range.lower(), range.upper()].map(|command| at(old, command));
-    let [from, to] = new.record().servo.angle;
-    let is_allowed = ends.iter().all(|end| (from.min(to)..=from.max(to)).contains(end));
-    if is_allowed && old.record().transmission.kind() == "linear" {
-        let _ = write!(
-            note,
-            ". To keep what commands mean, set {name}.drive={},{} as well",
-            number(ends[0].min(ends[1]), 4),
-            number(ends[0].max(ends[1]), 4)
-        );
-    }
-    Some(note)
 }
 
 /// A refusal with the file's name, and without a line: that would be one of the changed text, which is not written.
@@ -252,7 +234,7 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
     match change {
         Change::Set { values } => {
             let before = robot.clone();
-            let (mut of_servos, mut of_commands, mut meant) = (false, Vec::new(), Vec::new());
+            let (mut of_servos, mut meant) = (false, Vec::new());
             for assignment in values {
                 let Some((place, value)) = assignment.split_once('=') else {
                     let message = format!("{assignment} sets nothing; write PLACE=VALUE, e.g. wing_left.rest=12");
@@ -260,33 +242,37 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                 };
                 for place in places(robot, file, place)? {
                     of_servos |= place.contains("servo.") || place.ends_with("servo");
-                    of_commands.extend(
-                        place
-                            .strip_suffix(".command")
-                            .map(|name| name.trim_matches('"').to_owned()),
-                    );
                     meant.push((place, value));
                 }
             }
             robot.set_values(meant).map_err(refused)?;
-            of_commands.dedup();
-            notes.extend(of_commands.iter().filter_map(|name| meaning(&before, robot, name)));
+            notes.extend(robot.changed_meanings(&before).iter().map(meaning));
             if of_servos {
                 notes.extend(pulses(&before, robot)?);
             }
         }
         Change::Unset { places: all } => {
+            let before = robot.clone();
             for place in all {
                 for place in places(robot, file, place)? {
                     robot.unset_value(&place).map_err(refused)?;
                 }
             }
+            notes.extend(robot.changed_meanings(&before).iter().map(meaning));
         }
         Change::Copy(target) => notes.push(copied(robot, file, target, false)?),
         Change::Mirror(target) => notes.push(copied(robot, file, target, true)?),
-        Change::Rename { joint, name } => robot.rename(joint, name).map_err(refused)?,
+        Change::Rename { joint, name } => {
+            one_joint(robot, joint)?;
+            robot.rename(joint, name).map_err(refused)?;
+        }
         Change::Remove { joints } => {
-            for joint in joints {
+            let named: Vec<String> = joints
+                .iter()
+                .map(|joint| joints_named(robot, file, joint))
+                .collect::<Result<Vec<_>, _>>()?
+                .concat();
+            for joint in &named {
                 robot.remove(joint).map_err(refused)?;
             }
         }
@@ -296,19 +282,31 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                 Problem::new(Code::UnknownWord, message)
             })?;
             let there = checked(robot, &Sources::default(), None, None).0.findings;
-            let is_found = there
-                .iter()
-                .any(|finding| finding.rule == known && (joint.is_none() || finding.joint == *joint));
-            if !is_found {
-                notes.push(format!(
-                    "the check finds no {rule} there now; the waiver applies to later findings"
-                ));
+            let named = match joint {
+                Some(joint) => joints_named(robot, file, joint)?.into_iter().map(Some).collect(),
+                None => vec![None],
+            };
+            for joint in named {
+                let is_found = there
+                    .iter()
+                    .any(|finding| finding.rule == known && (joint.is_none() || finding.joint == joint));
+                if !is_found {
+                    let at = joint
+                        .as_ref()
+                        .map_or("there".to_owned(), |joint| format!("in joint {joint}"));
+                    notes.push(format!(
+                        "the check finds no {rule} {at} now; the waiver applies to later findings"
+                    ));
+                }
+                robot.waive(known, joint.as_deref(), reason).map_err(refused)?;
             }
-            robot.waive(known, joint.as_deref(), reason).map_err(refused)?;
         }
-        Change::Sense { joint, sense } => robot
-            .set_value(&format!("{joint}.evidence.sense"), sense)
-            .map_err(refused)?,
+        Change::Sense { joint, sense } => {
+            for joint in joints_named(robot, file, joint)? {
+                let place = format!("{}.evidence.sense", quoted(&joint));
+                robot.set_value(&place, sense).map_err(refused)?;
+            }
+        }
     }
     Ok(notes)
 }
@@ -328,6 +326,8 @@ fn copied(robot: &mut Robot, file: &Path, target: &Target, is_mirrored: bool) ->
         channel,
         replace,
     } = target;
+    one_joint(robot, from)?;
+    one_joint(robot, to)?;
     let source = robot.expect_joint(from).map_err(|error| refused(file, error))?.record();
     if from == to {
         let message = format!("{to} is the joint itself; name another one");
@@ -371,19 +371,37 @@ fn copied(robot: &mut Robot, file: &Path, target: &Target, is_mirrored: bool) ->
 /// The places that a place with a * stands for.
 fn places(robot: &Robot, file: &Path, place: &str) -> Result<Vec<String>, Problem> {
     let (name, rest) = place.split_once('.').unwrap_or((place, ""));
-    let Some((head, tail)) = name.split_once('*') else {
+    if !name.contains('*') {
         return Ok(vec![place.to_owned()]);
+    }
+    let names = joints_named(robot, file, name)?;
+    Ok(names.iter().map(|name| format!("{}.{rest}", quoted(name))).collect())
+}
+
+/// The joints that a name stands for: with a * all that it fits, else the one of this name, whether it is there or not.
+fn joints_named(robot: &Robot, file: &Path, name: &str) -> Result<Vec<String>, Problem> {
+    let Some((head, tail)) = name.split_once('*').filter(|_| robot.joint(name).is_none()) else {
+        return Ok(vec![name.to_owned()]);
     };
     let names = robot.joints().iter().map(|entry| entry.name());
     let found: Vec<String> = names
         .filter(|name| name.len() >= head.len() + tail.len() && name.starts_with(head) && name.ends_with(tail))
-        .map(|name| format!("{}.{rest}", quoted(name)))
+        .map(ToOwned::to_owned)
         .collect();
     if found.is_empty() {
         let message = format!("no joint is named {name}; elbowroom show {} lists all", file.display());
         return Err(Problem::at(Code::UnknownJoint, file, None, message));
     }
     Ok(found)
+}
+
+/// Refuses a * where one joint is meant.
+fn one_joint(robot: &Robot, name: &str) -> Result<(), Problem> {
+    if name.contains('*') && robot.joint(name).is_none() {
+        let message = format!("{name} may stand for several joints, and one is needed here; write its whole name");
+        return Err(Problem::new(Code::OptionOutside, message));
+    }
+    Ok(())
 }
 
 /// A name as a key of TOML.

@@ -264,3 +264,75 @@ fn measured_numbers_are_replaced_only_when_told() {
     run(dir, &[&mirror[..], &["--replace"]].concat(), 0);
     assert!(file().contains("kind = \"declared\""), "{}", file());
 }
+
+/// Whatever changes the meaning of numbers that stay says so, in one way; a change that keeps it says nothing.
+#[test]
+fn every_change_of_meaning_is_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let heron = include_str!("../../../tests/data/heron.toml");
+    let edit = |change: &str| {
+        fs::write(dir.join("heron.toml"), heron).unwrap();
+        let line = format!("edit heron.toml {change} --dry-run");
+        std::process::Command::new(env!("CARGO_BIN_EXE_elbowroom"))
+            .args(words(&line))
+            .current_dir(dir)
+            .output()
+            .map(|done| String::from_utf8(done.stdout).unwrap())
+            .unwrap()
+    };
+    for (change, told) in [
+        (
+            "set neck_base.unit=rad",
+            "joint neck_base: this changes what every command means; commands were in deg and are now in rad, and the numbers are not \
+             converted: 45 rad is 2578.31 deg. To keep what commands mean, set neck_base.command=-0.7854,0.7854 neck_base.rest=0 \
+             neck_base.max_rate_per_s=0.523599 as well",
+        ),
+        (
+            "set neck_base.unit=mm",
+            "commands were in deg and are now in mm, and the numbers are not converted: 45 mm was 45 deg",
+        ),
+        (
+            "set neck_base.inverted=true",
+            "joint neck_base: this changes what every command means; its command -45 goes to drive angle 135 deg, before 45 deg (+90 deg)",
+        ),
+        (
+            "set neck_base.drive=50,130",
+            "joint neck_base: this changes what every command means; its command -45 goes to drive angle 50 deg, before 45 deg (+5 deg)",
+        ),
+        (
+            "set neck_*.drive=40,120",
+            "joint neck_middle: this changes what every command means; its rest 0",
+        ),
+        (
+            "unset beak.transmission",
+            "joint beak: this changes what every command means; its rest 2 goes to",
+        ),
+        (
+            "set beak.transmission.base=18",
+            "joint beak: this changes what every command means",
+        ),
+        (
+            "set neck_base.command=-40,40",
+            "its command -40 goes to drive angle 45 deg, before 50 deg (-5 deg)",
+        ),
+        (
+            "set wing_left.feedback.angle=-20,30",
+            "joint wing_left: this changes what every reading means; reading 212 is joint angle -20 deg, before -40 deg",
+        ),
+    ] {
+        let out = edit(change);
+        assert!(out.contains(told), "{change}: {out}");
+    }
+    for quiet in [
+        "set neck_base.unit=rad neck_base.command=-0.785398,0.785398 neck_base.rest=0 neck_base.max_rate_per_s=0.523599",
+        "set neck_base.command=-40,40 neck_base.drive=50,130",
+        "set servo.pulse_us=600,2400",
+        "set neck_base.rest=3 neck_base.travel=50,130",
+        "set wing_left.feedback.adc_bits=12",
+        "unset neck_base.unit",
+    ] {
+        let out = edit(quiet);
+        assert!(!out.contains("this changes what every"), "{quiet}: {out}");
+    }
+}
