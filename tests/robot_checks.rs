@@ -101,6 +101,9 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         ("neck_base", "sense = \"opposing\"", "sense = \"aiding\"", &[SenseAiding]),
         ("neck_base", "sense = \"opposing\"\n", "", &[SenseUnproven]),
         ("head_turn", "drive = [20, 160]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [150, 870]", "drive = [30, 150]\ntravel = [22, 158]\nrest = 0\nmax_rate_per_s = 1.5\nfeedback = { reading = [10, 1020]", &[FeedbackRunsOut]),
+        ("wing_left", "reading = [212, 871], angle = [-40, 60]", "reading = [343.8, 673.3], angle = [-20, 30]", &[FeedbackSpanMismatch]),
+        ("neck_base", "unit = \"deg\"", "unit = \"rad\"", &[FeedbackSpanMismatch]),
+        ("neck_middle", "unit = \"deg\"", "unit = \"rad\"", &[UnitUnlikely]),
         ("neck_base", "drive = [45, 135]\ntravel = [48, 132]\nrest = 0\nmax_rate_per_s = 30\nfeedback = { reading = [610, 1634]", "drive = [50, 130]\ntravel = [48, 132]\nrest = 0\nmax_rate_per_s = 30\nfeedback = { reading = [5, 1029]", &[WrapInsideTravel]),
         ("head_turn", "reading = [150, 870]", "reading = [3.9, 870]", &[WireBreakUnseen]),
         ("neck_base", "reading = [610, 1634]", "reading = [3056, 4080]", &[WireBreakUnseen]),
@@ -504,4 +507,39 @@ fn exactly_half_the_lost_motion_is_enough() {
         assert!(!fired(2.2), "{at}");
         assert!(fired(2.1), "{at}");
     }
+}
+
+/// The ends of a sensor's angles are those of the commands, and what is meant is named.
+#[test]
+fn commands_that_contradict_the_sensors_angles_are_told_with_what_is_meant() {
+    let found = |joint: &str, from: &str, to: &str| {
+        let found = report(&seeded(joint, from, to)).findings;
+        let [only] = &found[..] else { panic!("{found:?}") };
+        only.to_string()
+    };
+    assert_eq!(
+        found(
+            "wing_left",
+            "reading = [212, 871], angle = [-40, 60]",
+            "reading = [343.8, 673.3], angle = [-20, 30]"
+        ),
+        "warning feedback-span-mismatch: joint wing_left: feedback.angle spans 50 deg and command 100 deg, more than 5 % apart: the ends of \
+         feedback.angle are taken for the ends of command, so readings give wrong commands; write into feedback the joint angles at the ends \
+         of command and the readings there; if commands are joint angles, angle = [-40, 60] and the readings at these angles"
+    );
+    let rad = found("neck_base", "unit = \"deg\"", "unit = \"rad\"");
+    assert!(
+        rad.contains("spans 90 deg and command 90 rad, which is 5156.62 deg")
+            && rad.ends_with("; write unit = \"deg\""),
+        "{rad}"
+    );
+    assert_eq!(
+        report(&seeded("wing_left", "angle = [-40, 60]", "angle = [-44, 60]")).findings,
+        []
+    );
+    let alone = found("neck_middle", "unit = \"deg\"", "unit = \"rad\"");
+    assert!(
+        alone.contains("command spans 120 rad, which is 6875.494 deg: more than two turns; write unit = \"deg\" if"),
+        "{alone}"
+    );
 }

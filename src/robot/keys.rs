@@ -92,7 +92,7 @@ tables! {
     }
     FEEDBACK "feedback" "From reading to joint angle: a straight line, or a curve through knots." {
         must "reading" "reading = [212, 871]" "Readings at the ends, lower first, e.g. ADC counts."
-        must "angle" "angle = [-40, 60]" "Joint angles at these readings, lower first, deg."
+        must "angle" "angle = [-40, 60]" "Joint angles at the ends of the command range, where these readings were taken, lower first, deg; a reading at them is the command of that end."
         may "inverted" "inverted = true" "The lower reading belongs to the upper angle. Default: false."
         may "adc_bits" "adc_bits = 10" "Bits of the converter, 1 to 24, so that a broken or shorted wire is not mistaken for a position."
         may "wrap_deg" "wrap_deg = 360" "The angle after which the sensor wraps around, deg; with `adc_bits`."

@@ -54,7 +54,8 @@ use crate::table::CommandTable;
 ///     ``"spool"``, a tendon on a drum: `drum`, `per_turn`, `pulley` (length).
 /// feedback : dict, optional
 ///     How a reading of the joint's sensor becomes a joint angle, as in a robot file: `reading` (two readings, lower first)
-///     and `angle` (deg, at these readings); if needed `inverted`, `adc_bits`, `wrap_deg` (deg), `pot_ohm`, `load_ohm`
+///     and `angle` (deg, at these readings): the joint angles at the ends of `command`, so that a reading at them is the command of
+///     that end; if needed `inverted`, `adc_bits`, `wrap_deg` (deg), `pot_ohm`, `load_ohm`
 ///     (ohm), `supply_v` (V), `knots` (pairs of reading and angle).
 ///
 /// Raises

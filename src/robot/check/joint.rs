@@ -14,7 +14,7 @@ use crate::robot::date::Date;
 use crate::robot::entry::JointEntry;
 use crate::robot::evidence::{EndEvidence, EvidenceKind};
 use crate::robot::near::nearest;
-use crate::unit::Unit;
+use crate::unit::{SiUnit, Unit};
 
 /// One end of the travel with its evidence, seen so that both ends obey the same rules.
 struct End {
@@ -60,6 +60,7 @@ pub(super) fn rules(entry: &JointEntry, today: Option<Date>, sink: &mut Sink<'_>
         age(entry, today, sink);
     }
     unit(entry, sink);
+    commands_as_angles(entry, sink);
     feedback(entry, sink);
     motion(entry, sink);
     pulses(entry, sink);
@@ -82,6 +83,80 @@ fn unit(entry: &JointEntry, sink: &mut Sink<'_>) {
             |near| format!("write unit = \"{near}\" (known: {all})"),
         ),
     );
+}
+
+/// How far the span of the feedback's angles may be from that of the commands, in parts of it: a protractor and a worn pivot together
+/// err by less.
+const SPAN_TOLERANCE: f64 = 0.05;
+/// No servo joint turns further than this without being built for it, deg.
+const MOST_COMMANDS_DEG: f64 = 720.0;
+
+/// Commands that are angles, against the sensor's angles and against what joints do: one fault, one finding.
+fn commands_as_angles(entry: &JointEntry, sink: &mut Sink<'_>) {
+    let joint = entry.joint();
+    let unit = entry.unit().and_then(Unit::of);
+    let Some(unit) = unit.filter(|unit| unit.si() == SiUnit::Radian) else {
+        return;
+    };
+    let command = joint.command_range();
+    let span = command.upper() - command.lower();
+    let in_deg = |unit: Unit, value: f64| value * (unit.to_si() / Unit::Deg.to_si());
+    let is_alike = |angles: f64, commands: f64| (angles - commands).abs() <= SPAN_TOLERANCE * commands;
+    let turned = in_deg(unit, span);
+    let other = |is_meant: &dyn Fn(Unit) -> bool| {
+        let angles = Unit::ALL.iter().copied().filter(|other| other.si() == SiUnit::Radian);
+        angles.filter(|other| *other != unit).find(|other| is_meant(*other))
+    };
+    let shown = if unit == Unit::Deg {
+        format!("{} deg", short(turned))
+    } else {
+        format!("{} {}, which is {} deg", short(span), unit.word(), short(turned))
+    };
+    // The commands of a slide are lengths, whatever word the file has for them.
+    let is_slide = joint.transmission().kind() == "slider-crank";
+    if let Some(feedback) = joint.feedback().filter(|_| !is_slide) {
+        let [lower, upper] = feedback.record().angle;
+        let angles = upper - lower;
+        if !is_alike(angles, turned) {
+            let meant = other(&|other| is_alike(angles, in_deg(other, span)));
+            let ends = [command.lower(), command.upper()].map(|end| in_deg(unit, end));
+            sink.joint(
+                Rule::FeedbackSpanMismatch,
+                entry,
+                format!(
+                    "feedback.angle spans {} deg and command {shown}, more than {} % apart: the ends of feedback.angle are taken for the \
+                     ends of command, so readings give wrong commands",
+                    short(angles),
+                    short(100.0 * SPAN_TOLERANCE)
+                ),
+                match meant {
+                    Some(meant) => format!("write unit = \"{}\"", meant.word()),
+                    None => format!(
+                        "write into feedback the joint angles at the ends of command and the readings there; if commands are joint angles, \
+                         angle = [{}, {}] and the readings at these angles",
+                        short(ends[0]),
+                        short(ends[1])
+                    ),
+                },
+            );
+            return;
+        }
+    }
+    if turned > MOST_COMMANDS_DEG {
+        let meant = other(&|other| in_deg(other, span) <= MOST_COMMANDS_DEG);
+        sink.joint(
+            Rule::UnitUnlikely,
+            entry,
+            format!("command spans {shown}: more than two turns"),
+            match meant {
+                Some(meant) => format!(
+                    "write unit = \"{}\" if the commands are in it; or waive this, if the joint makes so many turns",
+                    meant.word()
+                ),
+                None => "correct command or unit; or waive this, if the joint makes so many turns".to_owned(),
+            },
+        );
+    }
 }
 
 fn rest(entry: &JointEntry, sink: &mut Sink<'_>) {
