@@ -2,7 +2,7 @@
 
 use super::describe::MOST_LEFT_OUT;
 use super::repair::Decision;
-use super::{Fitted, fit_args, one, open, store};
+use super::{Done, Fitted, Target, fit_args, one, open, store};
 use crate::args::{ColumnValue, FitArgs};
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
@@ -26,29 +26,22 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     }
     let jobs = jobs(args)?;
     let count = jobs.len();
-    // The file is read once and written once: all joints or none.
+    // The file is read once and written once: all joints that could be fitted.
     let mut target = None;
     let (mut text, mut objects, mut found, mut written) = (String::new(), Vec::new(), false, 0);
     let mut assumed = Vec::new();
+    let mut failed: Vec<Failed> = Vec::new();
     let told = Progress::of(count, 2, "fitting", "joints");
     for (index, job) in jobs.into_iter().enumerate() {
         let name = job.args.joint.clone().unwrap_or_default();
         told.say(&format!("fitting {name}, {} of {count}", index + 1));
-        let in_joint = |problem: Problem| Problem {
-            message: format!("joint {name}: {}", problem.message),
-            joint: Some(name.clone()),
-            ..problem
-        };
-        let fresh = match &target {
-            None => {
-                target = open(&job.args)?;
-                job.args
+        let done = match of_job(job, &mut target) {
+            Ok(done) => done,
+            Err((stage, problem)) => {
+                failed.push(Failed { name, stage, problem });
+                continue;
             }
-            Some(known) => fit_args::checked(job.args, known)?,
         };
-        let fresh =
-            fit_args::with_columns(fresh, &job.table, target.as_ref())?.resolved(&job.table, target.as_ref())?;
-        let done = one(&fresh, job.table, target.as_mut()).map_err(in_joint)?;
         text.push_str(&done.brief);
         objects.push(done.outcome.json);
         found |= done.outcome.found;
@@ -58,6 +51,12 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         }
     }
     drop(told);
+    if failed.len() == count {
+        return Err(none_fitted(failed));
+    }
+    for Failed { name, problem, .. } in &failed {
+        let _ = writeln!(text, "{}  not fitted: {problem}", strong(name));
+    }
     for one in &assumed {
         for (index, part) in one.lines().enumerate() {
             let _ = writeln!(text, "  {:<12} {part}", if index == 0 { "assumed" } else { "" });
@@ -70,16 +69,95 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         }
         let path = path.display();
         let _ = writeln!(text, "{written} of {count} joints written into {path}");
-        if written < count {
+        if written + failed.len() < count {
+            let others = if failed.is_empty() {
+                "the others"
+            } else {
+                "those not written"
+            };
             let _ = writeln!(
                 text,
-                "the others contradict it: give --adopt to replace map, travel, rest and feedback, or --keep to leave the maps"
+                "{others} contradict it: give --adopt to replace map, travel, rest and feedback, or --keep to leave the maps"
             );
         }
         let _ = writeln!(text, "next: elbowroom check {path}");
     }
-    let json = serde_json::json!({ "joints": objects });
+    if !failed.is_empty() {
+        let names: Vec<&str> = failed.iter().map(|failed| failed.name.as_str()).collect();
+        let _ = writeln!(
+            text,
+            "{} of {count} joints could not be fitted: {}; correct their readings and repeat the command",
+            failed.len(),
+            names.join(", ")
+        );
+    }
+    found |= !failed.is_empty();
+    let failed: Vec<_> = failed
+        .iter()
+        .map(|failed| serde_json::json!({ "joint": failed.name, "error": failed.problem }))
+        .collect();
+    let json = serde_json::json!({ "joints": objects, "failed": failed });
     Ok(Outcome { text, json, found })
+}
+
+/// A joint that could not be fitted.
+struct Failed {
+    name: String,
+    stage: Stage,
+    problem: Problem,
+}
+
+/// Where a joint failed.
+#[derive(Clone, Copy, PartialEq)]
+enum Stage {
+    /// Its options.
+    Options,
+    /// Its readings.
+    Readings,
+}
+
+/// One joint, fitted and put into the robot.
+fn of_job(job: Job, target: &mut Option<Target>) -> Result<Done, (Stage, Problem)> {
+    let options = |problem| (Stage::Options, problem);
+    let fresh = match target {
+        None => {
+            *target = open(&job.args).map_err(options)?;
+            job.args
+        }
+        Some(known) => fit_args::checked(job.args, known).map_err(options)?,
+    };
+    let fresh = fit_args::with_columns(fresh, &job.table, target.as_ref()).map_err(options)?;
+    let fresh = fresh.resolved(&job.table, target.as_ref()).map_err(options)?;
+    one(&fresh, job.table, target.as_mut()).map_err(|problem| (Stage::Readings, problem))
+}
+
+/// The refusal where no joint could be fitted: one for all where they have one reason.
+fn none_fitted(failed: Vec<Failed>) -> Problem {
+    let is_one = {
+        let mut messages = failed.iter().map(|failed| failed.problem.message.as_str());
+        let first = messages.next();
+        messages.all(|message| Some(message) == first)
+    };
+    let in_joint = |Failed { name, stage, problem }| match stage {
+        Stage::Options => problem,
+        Stage::Readings => Problem {
+            message: format!("joint {name}: {}", problem.message),
+            joint: Some(name),
+            ..problem
+        },
+    };
+    let mut all = failed.into_iter().map(in_joint);
+    let Some(first) = all.next() else {
+        return Problem::new(Code::TooFewReadings, "no joint has readings");
+    };
+    if is_one {
+        return first;
+    }
+    let mut message = first.message;
+    for next in all {
+        let _ = write!(message, "\n{}", next.message);
+    }
+    Problem { message, ..first }
 }
 
 /// The joints of this call, each with its own options.
