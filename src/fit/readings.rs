@@ -46,6 +46,27 @@ impl Approach {
         }
     }
 
+    /// The words that [`Approach::named`] takes, each with what it stands for, as tables and lists may hold them.
+    pub const WORDS: &'static [(&'static str, Self)] = &[
+        ("below", Self::Below),
+        ("above", Self::Above),
+        ("up", Self::Below),
+        ("down", Self::Above),
+        ("unknown", Self::Unknown),
+    ];
+
+    /// What a word of a table stands for, in any case; an empty one stands for a side that is not known.
+    ///
+    /// ```
+    /// use elbowroom::fit::Approach;
+    /// assert_eq!(Approach::named("Up"), Some(Approach::Below));
+    /// assert_eq!(Approach::named(""), Some(Approach::Unknown));
+    /// assert_eq!(Approach::named("left"), None);
+    /// ```
+    pub fn named(word: &str) -> Option<Self> {
+        named(word, Self::WORDS)
+    }
+
     /// Its word in tables, `below` or `above`; `None` where it is not known.
     pub const fn as_str(self) -> Option<&'static str> {
         match self {
@@ -54,6 +75,16 @@ impl Approach {
             Self::Unknown => None,
         }
     }
+}
+
+/// What a word stands for, whatever its case and the blanks around it; the default for an empty one.
+fn named<T: Copy + Default>(word: &str, words: &[(&str, T)]) -> Option<T> {
+    let word = word.trim();
+    if word.is_empty() {
+        return Some(T::default());
+    }
+    let found = words.iter().find(|(known, _)| known.eq_ignore_ascii_case(word));
+    found.map(|&(_, value)| value)
 }
 
 /// What somebody at the joint saw, heard or felt at a reading.
@@ -76,6 +107,25 @@ pub enum ContactMark {
 }
 
 impl ContactMark {
+    /// The words that [`ContactMark::named`] takes, each with what it stands for.
+    pub const WORDS: &'static [(&'static str, Self)] = &[
+        ("here", Self::Here),
+        ("lower", Self::Lower),
+        ("upper", Self::Upper),
+        ("none", Self::None),
+    ];
+
+    /// What a word of a table stands for, in any case; an empty one stands for nothing noted.
+    ///
+    /// ```
+    /// use elbowroom::fit::ContactMark;
+    /// assert_eq!(ContactMark::named("LOWER"), Some(ContactMark::Lower));
+    /// assert_eq!(ContactMark::named("there"), None);
+    /// ```
+    pub fn named(word: &str) -> Option<Self> {
+        named(word, Self::WORDS)
+    }
+
     /// Its word in tables, `here`, `lower` or `upper`; `None` where nothing was noted.
     pub const fn as_str(self) -> Option<&'static str> {
         match self {

@@ -218,11 +218,6 @@ fn known<T: DeserializeOwned>(word: &str) -> Result<T, Known> {
     T::deserialize(StrDeserializer::new(word))
 }
 
-/// What a word of the core stands for, if it is one.
-pub(crate) fn meaning<T: DeserializeOwned>(word: &str) -> Option<T> {
-    known(word).ok()
-}
-
 /// What a word of the core stands for, or the refusal that lists them all.
 pub(crate) fn word_of<T: DeserializeOwned>(given: &Bound<'_, PyAny>, what: &str) -> PyResult<T> {
     let word = given.extract::<String>().unwrap_or_default();

@@ -3,7 +3,7 @@
 mod mapping;
 
 use elbowroom::robot::{Check, EntryRecord, JointEntry};
-use elbowroom::{Code, Conversion, Unit};
+use elbowroom::{Code, Conversion, ConvertError, Unit};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyTuple};
@@ -406,9 +406,13 @@ impl Robot {
             ));
         }
         let mut counts = vec![Conversion::default(); given.len()];
-        self.robot
-            .counts(&given, &mut counts)
-            .map_err(|error| refuse::convert(py, None, &error, None))?;
+        self.robot.counts(&given, &mut counts).map_err(|error| {
+            let name = match error {
+                ConvertError::NotFiniteAt { index, .. } => self.robot.joints().get(index).map(|entry| entry.name()),
+                _ => None,
+            };
+            refuse::convert(py, name, &error, None)
+        })?;
         // No timer counts further than an i32.
         let counts = counts.iter().map(|count| count.value as i32).collect();
         Ok(PyArray1::from_vec(py, counts))

@@ -4,8 +4,8 @@ use elbowroom::Code;
 use elbowroom::fit::{Approach, ContactMark};
 use pyo3::prelude::*;
 
-use crate::numbers::{kind_of, meaning};
-use crate::refuse;
+use crate::numbers::kind_of;
+use crate::refuse::{self, Place};
 
 /// A column of words, each one of a few.
 fn words<T>(
@@ -30,7 +30,11 @@ fn words<T>(
             of(&item).ok_or_else(|| {
                 let shown = item.repr().map(|shown| shown.to_string()).unwrap_or_default();
                 let sentence = format!("{what}[{index}] is {shown}; give one of {wanted}");
-                refuse::argument_at(py, Code::WrongType, &sentence, &item)
+                let place = Place {
+                    index: Some(index),
+                    ..Place::default()
+                };
+                refuse::exception(py, "ArgumentTypeError", Code::WrongType, &sentence, &item, place)
             })
         })
         .collect()
@@ -39,11 +43,7 @@ fn words<T>(
 /// From which side a position was reached; a gap (None, NaN, an empty word) is unknown.
 pub(crate) fn approach_of(item: &Bound<'_, PyAny>) -> Option<Approach> {
     if let Ok(word) = item.extract::<String>() {
-        return if word.is_empty() {
-            Some(Approach::Unknown)
-        } else {
-            meaning(&word)
-        };
+        return Approach::named(&word);
     }
     is_gap(item).then_some(Approach::Unknown)
 }
@@ -51,18 +51,14 @@ pub(crate) fn approach_of(item: &Bound<'_, PyAny>) -> Option<Approach> {
 /// From which side each position was reached, if that is given.
 pub(crate) fn approaches(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<Vec<Approach>>> {
     given
-        .map(|given| words(given, "approach", "'below', 'above', None", approach_of))
+        .map(|given| words(given, "approach", "'below', 'above', 'up', 'down', None", approach_of))
         .transpose()
 }
 
 /// Contact noted by hand; a gap is not a contact.
 fn contact_of(item: &Bound<'_, PyAny>) -> Option<ContactMark> {
     if let Ok(word) = item.extract::<String>() {
-        return if word.is_empty() {
-            Some(ContactMark::None)
-        } else {
-            meaning(&word)
-        };
+        return ContactMark::named(&word);
     }
     match item.extract::<bool>() {
         Ok(true) => Some(ContactMark::Here),

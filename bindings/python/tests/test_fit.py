@@ -171,7 +171,7 @@ def test_readings_that_cannot_be_fitted(drive: Any, measured: Any, options: dict
         ({"measured": ["a"] * 62}, "measured[0] is a string"),
         ({"measured": np.zeros((62, 1))}, "measured has 2 dimensions"),
         ({"approach": "below"}, "one string"),
-        ({"approach": ["up"] * 62}, "approach[0] is 'up'"),
+        ({"approach": ["left"] * 62}, "approach[0] is 'left'"),
         ({"approach": [1] * 62}, "approach[0] is 1"),
         ({"contact": ["left"] * 62}, "contact[0] is 'left'"),
         ({"guard": "2"}, "guard is a string"),
@@ -285,6 +285,26 @@ def test_many_fits() -> None:
     assert dict(plain) == dict(fits) and type(plain.table()) is dict
     assert "9 fitted, 1 failed" in repr(fits)
     assert len(elb.fit_many(frame, by="joint")) == 3
+
+
+def test_words_of_sides_are_those_of_tables() -> None:
+    drive = [10.0, 20, 30, 40, 50, 60, 60, 50, 40, 30, 20, 10]
+    measured = [9.1, 19.0, 29.1, 38.9, 49.0, 59.1, 61.0, 51.1, 40.9, 31.0, 21.1, 10.9]
+    plain = elb.fit_limits(drive, measured, approach=["below"] * 6 + ["above"] * 6)
+    for up, down in (("up", "down"), ("UP", "Down"), ("Below", " above ")):
+        assert elb.fit_limits(drive, measured, approach=[up] * 6 + [down] * 6) == plain
+    marked = elb.fit_limits(drive, measured, contact=["Lower", *[None] * 10, "none"])
+    assert marked == elb.fit_limits(drive, measured, contact=["lower", *[None] * 11])
+    with pytest.raises(elb.ArgumentTypeError, match=r"approach\[1\] is 'left'; give one of 'below', 'above', 'up', 'down', None") as caught:
+        elb.fit_limits(drive, measured, approach=["up", "left"] + [None] * 10)
+    assert caught.value.index == 1 and caught.value.value == "left"
+    joints = {"joint": ["neck"] * 12 + ["tail"] * 12, "drive": drive * 2, "measured": measured * 2}
+    fits = elb.fit_many({**joints, "approach": (["up"] * 6 + ["down"] * 6) + ["up"] * 11 + ["left"]}, by="joint")
+    assert fits["neck",] == plain and list(fits.failed) == [("tail",)]
+    assert "approach[11] is 'left'" in str(fits.failed["tail",])
+    assert fits.table()["error"][1] == str(fits.failed["tail",])
+    with pytest.raises(elb.ArgumentTypeError, match="guard"):
+        elb.fit_many(joints, by="joint", guard="wide")
 
 
 def test_many_fits_refuse() -> None:

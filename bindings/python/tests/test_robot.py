@@ -545,6 +545,7 @@ def test_counts_of_all_joints_in_one_call() -> None:
     with pytest.raises(elb.ConvertError) as refused:
         ROBOT.counts([10, np.nan])
     assert refused.value.code == "not-finite" and refused.value.index == 1
+    assert refused.value.joint == list(ROBOT)[1] and f"joint {list(ROBOT)[1]}" in str(refused.value)
     with pytest.raises(elb.ConvertError, match="2 joints need 2 commands, 1 command was given"):
         ROBOT.counts([10])
 

@@ -4,6 +4,7 @@ use std::format;
 use std::string::String;
 use std::vec::Vec;
 
+use super::super::date::Date;
 use super::super::source::DriveUnit;
 use super::heading::Heading;
 use super::table::{Remedy, Table, TableError};
@@ -76,22 +77,6 @@ pub struct TableReadings {
 const DRIVE: &str = "drive";
 const MEASURED: &str = "measured";
 
-const APPROACHES: &[(&str, Approach)] = &[
-    ("below", Approach::Below),
-    ("above", Approach::Above),
-    ("up", Approach::Below),
-    ("down", Approach::Above),
-    ("unknown", Approach::Unknown),
-    ("", Approach::Unknown),
-];
-const CONTACTS: &[(&str, ContactMark)] = &[
-    ("here", ContactMark::Here),
-    ("lower", ContactMark::Lower),
-    ("upper", ContactMark::Upper),
-    ("none", ContactMark::None),
-    ("", ContactMark::None),
-];
-
 impl Table {
     /// The readings of the rows that hold all these values.
     ///
@@ -118,7 +103,9 @@ impl Table {
         let mut approach = optional(columns.approach, "approach")?;
         // Without a header a third column of sides is known by its words.
         if approach.is_none() && !self.has_header() && self.rows() > 0 {
-            approach = Some(2).filter(|&at| !self.cell(0, at).is_empty() && self.word(0, at, APPROACHES).is_ok());
+            approach = Some(2).filter(|&at| {
+                !self.cell(0, at).is_empty() && self.word(0, at, Approach::named, Approach::WORDS).is_ok()
+            });
         }
         let contact = optional(columns.contact, "contact")?;
         let u = optional(columns.u, "u")?;
@@ -140,8 +127,12 @@ impl Table {
         Ok(TableReadings {
             drive: numbers(drive)?,
             measured: numbers(measured)?,
-            approach: approach.map(|at| self.words(&rows, at, APPROACHES)).transpose()?,
-            contact: contact.map(|at| self.words(&rows, at, CONTACTS)).transpose()?,
+            approach: approach
+                .map(|at| self.words(&rows, at, Approach::named, Approach::WORDS))
+                .transpose()?,
+            contact: contact
+                .map(|at| self.words(&rows, at, ContactMark::named, ContactMark::WORDS))
+                .transpose()?,
             u: u.map(numbers).transpose()?,
             time: time.map(|at| self.seconds(&rows, at, in_ms)).transpose()?,
             lines: rows.iter().filter_map(|&row| self.line(row as usize)).collect(),
@@ -215,38 +206,64 @@ impl Table {
         })
     }
 
-    fn words<T: Copy>(&self, rows: &[u32], at: usize, words: &[(&str, T)]) -> Result<Vec<T>, TableError> {
-        rows.iter().map(|&row| self.word(row as usize, at, words)).collect()
+    fn words<T: Copy>(
+        &self,
+        rows: &[u32],
+        at: usize,
+        named: fn(&str) -> Option<T>,
+        words: &[(&str, T)],
+    ) -> Result<Vec<T>, TableError> {
+        let word = |&row: &u32| self.word(row as usize, at, named, words);
+        rows.iter().map(word).collect()
     }
 
-    fn word<T: Copy>(&self, row: usize, at: usize, words: &[(&str, T)]) -> Result<T, TableError> {
-        let cell = self.cell(row, at);
-        let found = words.iter().find(|(word, _)| word.eq_ignore_ascii_case(&cell));
-        found.map(|&(_, value)| value).ok_or_else(|| {
-            let known: Vec<&str> = words
-                .iter()
-                .map(|(word, _)| *word)
-                .filter(|word| !word.is_empty())
-                .collect();
+    fn word<T: Copy>(
+        &self,
+        row: usize,
+        at: usize,
+        named: fn(&str) -> Option<T>,
+        words: &[(&str, T)],
+    ) -> Result<T, TableError> {
+        named(&self.cell(row, at)).ok_or_else(|| {
+            let known: Vec<&str> = words.iter().map(|(word, _)| *word).collect();
             let what = format!("is not known; write one of {}, or nothing", known.join(", "));
             self.cell_error(row, at, &what)
         })
     }
 
-    /// Moments in s: numbers, or a clock's hours, minutes and seconds.
+    /// Moments in s: numbers, a clock's hours, minutes and seconds, or the same behind a date, counted from the first row's day.
     fn seconds(&self, rows: &[u32], at: usize, in_ms: bool) -> Result<Vec<f64>, TableError> {
-        let of = |&row: &u32| {
+        let mut first: Option<Date> = None;
+        let mut of = |&row: &u32| {
             let row = row as usize;
             let cell = self.cell(row, at);
             if cell.contains(':') {
-                return of_clock(&cell)
-                    .ok_or_else(|| self.cell_error(row, at, "is not a time; write seconds such as 12.5, or h:mm:ss"));
+                let wrong = || {
+                    let what = "is not a time; write seconds such as 12.5, or h:mm:ss, with a day before it as in 2026-11-20 14:00:00 if needed";
+                    self.cell_error(row, at, what)
+                };
+                let (date, clock) = dated(&cell).ok_or_else(wrong)?;
+                let seconds = of_clock(clock).ok_or_else(wrong)?;
+                let days = date.map_or(0, |date| date.days_since(*first.get_or_insert(date)));
+                return Ok(days as f64 * SECONDS_A_DAY + seconds);
             }
             let number = self.number(row, at)?;
             Ok(if in_ms { number / 1000.0 } else { number })
         };
-        rows.iter().map(of).collect()
+        rows.iter().map(&mut of).collect()
     }
+}
+
+const SECONDS_A_DAY: f64 = 86_400.0;
+
+/// The date before a clock, if there is one, and the clock: `2026-11-20 14:00:00`, with `T` for the blank and a `Z` behind it or without.
+fn dated(cell: &str) -> Option<(Option<Date>, &str)> {
+    let Some((date, clock)) = cell.split_once(['T', 't', ' ']) else {
+        return Some((None, cell));
+    };
+    let clock = clock.trim();
+    let clock = clock.strip_suffix(['Z', 'z']).unwrap_or(clock);
+    date.parse().ok().map(|date| (Some(date), clock))
 }
 
 /// The seconds of a clock's hours, minutes and seconds.

@@ -250,6 +250,12 @@ impl Table {
             if filled == 0 {
                 continue;
             }
+            if header.is_some()
+                && may_be_header(row, separator, &headings)
+                && let Some(error) = second_header(line, &all(row, separator).unwrap_or_default(), &headings, header)
+            {
+                return Err(error);
+            }
             // Empty cells beyond the last heading are a spreadsheet's.
             if count < headings.len() || filled > headings.len() {
                 return Err(odd_row(row, line, count, &headings, separator));
@@ -434,19 +440,13 @@ fn head(
         titles += 1;
     }
     // A title with as many commas as the rows, above the usual names.
-    let is_named = |cells: &[String]| {
-        let usual = |cell: &String| {
-            let base = Heading::of(cell).base.to_lowercase();
-            Source::ROLES.iter().take(NEEDED).any(|role| base == *role)
-        };
-        cells.iter().any(usual)
-    };
     if let (Some((_, first)), Some((_, next))) = (split.get(titles), split.get(titles + 1))
         && !is_named(first)
         && is_named(next)
     {
         titles += 1;
     }
+    titles = below_titles(&split, titles, is_number);
     let Some((line, first)) = split.get(titles) else {
         let sentence = "the file is empty; write a header such as drive,measured and one row for each reading";
         return Err(TableError::new(Code::TooFewReadings, None, sentence));
@@ -468,6 +468,73 @@ fn head(
         }
     }
     Ok((titles + 1, Some(*line), headings))
+}
+
+/// Whether the first cell of a row is the name of a column: only such a row is looked at more closely.
+fn may_be_header(row: &str, separator: Separator, headings: &[Heading]) -> bool {
+    let first = cell(row, separator, 0);
+    let starts_with_digit = |cell: &str| cell.starts_with(|c: char| c.is_ascii_digit() || c == '-');
+    if first.is_empty() || starts_with_digit(&first) {
+        return false;
+    }
+    let base = Heading::of(&first).base.to_lowercase();
+    headings.first().is_some_and(|heading| heading.name == first.as_ref()) || Source::ROLES.contains(&base.as_str())
+}
+
+/// Whether a row holds one of the usual names of the columns that there must be.
+fn is_named(cells: &[String]) -> bool {
+    let usual = |cell: &String| {
+        let base = Heading::of(cell).base.to_lowercase();
+        Source::ROLES.iter().take(NEEDED).any(|role| base == *role)
+    };
+    cells.iter().any(usual)
+}
+
+/// The row of the header below more titles than those found so far, as the head of a form has them: the first with a usual name, else the
+/// first without a gap and without a number, above one with numbers, where all rows above it have gaps.
+fn below_titles(split: &[(u32, Vec<String>)], titles: usize, is_number: impl Fn(&String) -> bool) -> usize {
+    let below = || split.iter().enumerate().skip(titles);
+    let has_gap = |cells: &[String]| cells.iter().any(String::is_empty);
+    let has_number = |cells: &[String]| cells.iter().any(&is_number);
+    let starts_with_numbers = |cells: &[String]| cells.len() > 1 && cells.iter().take(2).all(&is_number);
+    // What stands above a header is no data.
+    let first_of_numbers = below()
+        .find(|(_, (_, cells))| starts_with_numbers(cells))
+        .map_or(split.len(), |(at, _)| at);
+    let above = || below().take_while(|(at, _)| *at < first_of_numbers);
+    if let Some((at, _)) = above().find(|(_, (_, cells))| is_named(cells) && !has_number(cells)) {
+        return at;
+    }
+    let width = split.last().map_or(0, |(_, cells)| cells.len());
+    let whole = above().find(|(_, (_, cells))| cells.len() == width && !has_gap(cells));
+    match whole {
+        Some((at, (_, cells)))
+            if width > 1 && !has_number(cells) && split.get(at + 1).is_some_and(|(_, next)| has_number(next)) =>
+        {
+            at
+        }
+        _ => titles,
+    }
+}
+
+/// A row that names columns below a header that did.
+fn second_header(line: u32, cells: &[String], headings: &[Heading], header: Option<u32>) -> Option<TableError> {
+    let filled = || cells.iter().filter(|cell| !cell.is_empty());
+    let is_repeated = cells.len() >= headings.len()
+        && cells.iter().zip(headings).all(|(cell, heading)| *cell == heading.name)
+        && cells.iter().skip(headings.len()).all(String::is_empty);
+    let names: Vec<String> = headings.iter().map(|heading| heading.name.clone()).collect();
+    let has_digits = filled().any(|cell| cell.starts_with(|c: char| c.is_ascii_digit()));
+    let is_other = is_named(&names) && is_named(cells) && filled().count() > 1 && !has_digits;
+    if !is_repeated && !is_other {
+        return None;
+    }
+    let sentence = format!(
+        "a second table begins here: this row names columns, as the header in line {} does; write each table into a file of its own, or \
+         delete this row if the readings below belong to the same joint and columns",
+        header.unwrap_or(1)
+    );
+    Some(TableError::new(Code::FileSyntax, Some(line), sentence))
 }
 
 fn odd_row(row: &str, line: u32, count: usize, headings: &[Heading], separator: Separator) -> TableError {
@@ -538,6 +605,70 @@ mod tests {
             let rows = "90 10,5\n100,5 19,5\n110 28,5\n";
             assert_eq!(measured(&format!("{head}{rows}")), Ok(vec![10.5, 19.5, 28.5]), "{head}");
         }
+    }
+
+    #[test]
+    fn a_header_below_the_head_of_a_form_is_found() {
+        let head = "Messprotokoll,,\nDatum,2026-11-20,\nGeraet,Winkelmesser,\n,,\n";
+        let table = |header: &str| {
+            Table::parse(
+                format!("{head}{header}\n1,2,up\n3,4,down\n").into_bytes(),
+                TableOptions::default(),
+            )
+        };
+        for header in ["drive,measured,approach", "Servo,Winkel,Seite", "Drive [deg],Winkel,x"] {
+            let table = table(header).unwrap();
+            assert_eq!(
+                (table.headings()[0].name.as_str(), table.rows()),
+                (header.split(',').next().unwrap(), 2)
+            );
+        }
+        let long = "Heron\nwing, left\nby Joe, at noon, cold\n\ndrive,measured\n1,2\n3,4\n";
+        assert_eq!(measured(long), Ok(vec![2.0, 4.0]));
+        // Rows of text below a header are no titles.
+        assert_eq!(measured("measured,note\n2,drive\n4,x\n"), Ok(vec![2.0, 4.0]));
+    }
+
+    #[test]
+    fn a_second_table_is_told_with_its_line() {
+        for second in [
+            "drive,measured\n5,6\n",
+            "Left wing,\ndrive,measured\n5,6\n",
+            "time,drive,measured\n0,5,6\n",
+        ] {
+            let refused = measured(&format!("drive,measured\n1,2\n3,4\n\n{second}")).unwrap_err();
+            let line = if second.starts_with("Left") { 6 } else { 5 };
+            assert!(
+                refused.starts_with(&format!(
+                    "line {line}: a second table begins here: this row names columns, as the header in line 1 does"
+                )),
+                "{refused}"
+            );
+        }
+    }
+
+    #[test]
+    fn moments_may_have_a_date() {
+        let times = |rows: &str| {
+            let table = Table::parse(
+                format!("drive,measured,time\n{rows}").into_bytes(),
+                TableOptions::default(),
+            )
+            .unwrap();
+            table
+                .readings(&crate::robot::ReadingColumns::default(), &[])
+                .map(|readings| readings.time.unwrap())
+                .map_err(|error| error.to_string())
+        };
+        assert_eq!(
+            times("1,2,2026-11-20 23:59:59\n1,2,2026-11-21T00:00:00.5\n1,2,2026-11-21T00:00:02Z\n"),
+            Ok(vec![86399.0, 86400.5, 86402.0])
+        );
+        let refused = times("1,2,20.11.2026 14:00:00\n").unwrap_err();
+        assert!(
+            refused.contains("with a day before it as in 2026-11-20 14:00:00"),
+            "{refused}"
+        );
     }
 
     #[test]

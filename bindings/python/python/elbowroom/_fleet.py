@@ -15,6 +15,7 @@ from elbowroom._fit import LimitFit, fit_limits
 __all__ = ["FleetFit", "fit_many"]
 
 Key = tuple[Any, ...]
+Failure = FitError | ArgumentTypeError
 # Columns that are taken when they are there.
 OPTIONAL = ("approach", "contact", "u", "time")
 
@@ -27,11 +28,12 @@ class FleetFit(Mapping[Key, LimitFit]):
     by : tuple of str
         The names of the key's parts.
     failed : dict
-        The keys that could not be fitted, each with its `FitError`.
+        The keys that could not be fitted, each with its error: a `FitError`, or an `ArgumentTypeError` for a word of `approach` or
+        `contact` that is not known.
     """
 
     def __init__(
-        self, by: tuple[str, ...], fits: dict[Key, LimitFit], failed: dict[Key, FitError], frame: type | None = None
+        self, by: tuple[str, ...], fits: dict[Key, LimitFit], failed: dict[Key, Failure], frame: type | None = None
     ) -> None:
         self.by = by
         self.failed = failed
@@ -80,7 +82,7 @@ class FleetFit(Mapping[Key, LimitFit]):
         columns = {name: [row[name] for row in rows] for name in names}
         return columns if self._frame is None else self._frame(columns)
 
-    def _row(self, key: Key, fit: LimitFit | None, error: FitError | None) -> dict[str, Any]:
+    def _row(self, key: Key, fit: LimitFit | None, error: Failure | None) -> dict[str, Any]:
         row: dict[str, Any] = dict.fromkeys(COLUMNS)
         row.update(zip(self.by, key, strict=True))
         if fit is not None:
@@ -201,7 +203,7 @@ def fit_many(
     columns = {name: np.asarray(frame[column]) for name, column in (("drive", drive), ("measured", measured))}
     columns |= {name: np.asarray(frame[name], dtype=None if name in ("u", "time") else object) for name in OPTIONAL if name in names}
 
-    def one(key: Key) -> LimitFit | FitError:
+    def one(key: Key) -> LimitFit | Failure:
         chosen = rows[key]
         extra: dict[str, Any] = {name: columns[name][chosen] for name in OPTIONAL if name in columns}
         if "approach" in extra:
@@ -210,13 +212,18 @@ def fit_many(
             return fit_limits(columns["drive"][chosen], columns["measured"][chosen], **extra, **options)
         except FitError as error:
             return error
+        except ArgumentTypeError as error:
+            # A word of one row, not an option of all.
+            if error.index is None:
+                raise
+            return error
 
     fits: dict[Key, LimitFit] = {}
-    failed: dict[Key, FitError] = {}
+    failed: dict[Key, Failure] = {}
     with ThreadPoolExecutor(max_workers=max(1, int(workers))) as pool:
         results = map(one, rows) if workers <= 1 else pool.map(one, rows)
         for done, (key, result) in enumerate(zip(rows, results, strict=True), start=1):
-            if isinstance(result, FitError):
+            if isinstance(result, (FitError, ArgumentTypeError)):
                 failed[key] = result
             else:
                 fits[key] = result
