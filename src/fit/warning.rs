@@ -153,6 +153,13 @@ pub enum Warning {
         /// Its standard uncertainty.
         u: f64,
     },
+    /// Lost motion could not be determined, and some readings do not say from which side they were reached.
+    SidesMissing {
+        /// How many.
+        readings: usize,
+        /// Of how many.
+        of: usize,
+    },
     /// Neighbours in the order given lie off the model together, as in readings taken in motion; but lost motion or a
     /// misfit of the model would look the same.
     MaybeInMotion {
@@ -306,6 +313,10 @@ impl core::fmt::Display for Warning {
                     u: Some(u)
                 }
                 .with_u("")
+            ),
+            Self::SidesMissing { readings, of } => write!(
+                f,
+                "{readings} of {of} cells of the approach are blank, and merged cells of a spreadsheet leave all but the first blank: write below or above into every row"
             ),
             Self::MaybeInMotion { ratio } => write!(
                 f,

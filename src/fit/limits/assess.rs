@@ -462,6 +462,7 @@ impl Assessment<'_> {
             ..
         } = lost_motion
         else {
+            self.look_for_blanks();
             return;
         };
         let lead = reversal * self.found.model.slope().signum();
@@ -470,6 +471,16 @@ impl Assessment<'_> {
                 lead: drive,
                 u: u_drive,
             });
+        }
+    }
+
+    /// Sides that were left out where lost motion could not be determined.
+    fn look_for_blanks(&mut self) {
+        let sides = self.given.approach.unwrap_or_default();
+        let blank = sides.iter().filter(|side| side.as_str().is_none()).count();
+        if 0 < blank && blank < sides.len() {
+            let of = sides.len();
+            self.warnings.push(Warning::SidesMissing { readings: blank, of });
         }
     }
 

@@ -224,6 +224,7 @@ impl Mirror {
             // Every kind by name: a new one may hold a place.
             Warning::Curved { .. }
             | Warning::SidesExchanged { .. }
+            | Warning::SidesMissing { .. }
             | Warning::ManyRejected { .. }
             | Warning::MaybeInMotion { .. }
             | Warning::LagOrLostMotion { .. }
