@@ -440,7 +440,7 @@ impl Shape for Loaded {
 }
 
 /// The largest reading of a converter.
-fn most_of(bits: u8) -> f64 {
+pub(crate) fn most_of(bits: u8) -> f64 {
     f64::from((1u32 << bits.min(24)) - 1)
 }
 

@@ -217,7 +217,7 @@ pub use statistics::univariate::{Spread, spread};
 pub use transmission::branch::OtherBranch;
 pub use transmission::choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
 pub use transmission::curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
-pub use transmission::feedback::{FarOff, FeedbackFit, fit_feedback};
+pub use transmission::feedback::{AtRail, FarOff, FeedbackFit, at_rails, fit_feedback};
 pub use transmission::linkage::{Dimension, LinkageFit, LinkageJoint, fit_linkage};
 pub use transmission::sides::BySide;
 pub use warning::Warning;

@@ -3,7 +3,7 @@
 use super::choose::{Tried, choose};
 use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN, value_ends};
 use crate::curve::{Curve, SlopeRule};
-use crate::feedback::FeedbackRecord;
+use crate::feedback::{FeedbackRecord, most_of};
 use crate::fit::error::FitError;
 use crate::fit::readings::Readings;
 use crate::fit::statistics::turn::lone_leap;
@@ -135,6 +135,84 @@ pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result
             agree: 0,
             given: reading.len(),
         }),
+    }
+}
+
+/// A reading at an end of its converter's range, far from those at the next joint angles; `Display` writes the sentence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct AtRail {
+    /// Its place among the readings.
+    pub index: usize,
+    /// The reading.
+    pub reading: f64,
+    /// The converter's largest number.
+    pub most: f64,
+}
+
+/// How far a reading at a rail is from its neighbours where a wire may be broken, in parts of the converter's range: a sensor that runs out
+/// comes to its rail by smaller steps.
+const RAIL_LEAP: f64 = 1.0 / 8.0;
+/// The same at the last joint angle, in median steps between the other readings: there a wide step may be one like all others.
+const STEPS_LEAPT: f64 = 3.0;
+
+/// The readings at 0 or at the largest number of a converter with so many bits whose neighbours, by joint angle, are all far away: what a
+/// broken wire reads.
+///
+/// *Shape*: as for [`fit_feedback`].
+///
+/// ```
+/// use elbowroom::fit::at_rails;
+/// let found = at_rails(&[200.0, 300.0, 0.0, 500.0], &[0.0, 10.0, 20.0, 30.0], 10);
+/// assert_eq!(found.len(), 1);
+/// assert_eq!(
+///     found[0].to_string(),
+///     "reading 0 is at an end of the converter's range, 0 to 1023, and its neighbours are not; a wire may be broken: take it again or \
+///      delete the row"
+/// );
+/// ```
+pub fn at_rails(reading: &[f64], angle: &[f64], adc_bits: u8) -> Vec<AtRail> {
+    let most = most_of(adc_bits);
+    let mut order: Vec<(usize, f64, f64)> = (reading.iter().zip(angle).enumerate())
+        .map(|(index, (reading, angle))| (index, *reading, *angle))
+        .collect();
+    order.sort_by(|a, b| a.2.total_cmp(&b.2));
+    let step = |pair: &[(usize, f64, f64)]| match pair {
+        [(_, from, _), (_, to, _)] => Some((to - from).abs()),
+        _ => None,
+    };
+    let leap = RAIL_LEAP * most;
+    let mut found = Vec::new();
+    for (at, &(index, reading, _)) in order.iter().enumerate() {
+        if reading > 0.0 && reading < most {
+            continue;
+        }
+        let far = |other: &(usize, f64, f64)| (other.1 - reading).abs();
+        let is_far = match (at.checked_sub(1).and_then(|at| order.get(at)), order.get(at + 1)) {
+            (Some(before), Some(after)) => far(before).min(far(after)) > leap,
+            (Some(only), None) | (None, Some(only)) => {
+                let others = if at == 0 { order.get(1..) } else { order.get(..at) };
+                let mut steps: Vec<f64> = others.unwrap_or_default().windows(2).filter_map(step).collect();
+                median(&mut steps).is_some_and(|usual| far(only) > leap.max(STEPS_LEAPT * usual))
+            }
+            (None, None) => false,
+        };
+        if is_far {
+            found.push(AtRail { index, reading, most });
+        }
+    }
+    found.sort_by_key(|rail| rail.index);
+    found
+}
+
+impl core::fmt::Display for AtRail {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(
+            f,
+            "reading {} is at an end of the converter's range, 0 to {}, and its neighbours are not; a wire may be broken: take it again or \
+             delete the row",
+            self.reading, self.most
+        )
     }
 }
 

@@ -4,7 +4,8 @@ use super::Fitted;
 use crate::args::FitArgs;
 use crate::paint::number;
 use crate::problem::Problem;
-use elbowroom::fit::{FarOff, FeedbackFit, LimitFit, fit_feedback};
+use crate::table::Lines;
+use elbowroom::fit::{FarOff, FeedbackFit, LimitFit, at_rails, fit_feedback};
 use elbowroom::look::Statistic;
 use elbowroom::robot::EntryRecord;
 use elbowroom::{Code, Feedback, Joint};
@@ -34,6 +35,7 @@ impl Sensed {
         args: &FitArgs,
         limits: &LimitFit,
         measured: &[f64],
+        lines: &Lines,
         sensor: Option<Vec<f64>>,
     ) -> Result<Option<Self>, Problem> {
         let (Some(name), Some(readings)) = (&args.feedback, sensor) else {
@@ -44,6 +46,18 @@ impl Sensed {
             let message =
                 format!("--feedback is fitted to joint angles in deg, not {unit}; turn the measured column into deg");
             return Err(Problem::new(Code::OptionOutside, message));
+        }
+        let rails = args
+            .adc_bits
+            .map_or(Vec::new(), |bits| at_rails(&readings, measured, bits));
+        if let Some((first, more)) = rails.split_first() {
+            let line = lines.get(first.index).map(u64::from);
+            let more = match more.len() {
+                0 => String::new(),
+                more => format!(" (and {more} more such readings)"),
+            };
+            let message = format!("--feedback {name}: {first}{more}");
+            return Err(Problem::at(Code::FeedbackInvalid, &args.readings, line, message));
         }
         let kept: Vec<usize> = (0..measured.len())
             .filter(|index| !limits.is_left_out(*index))
