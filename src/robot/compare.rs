@@ -6,7 +6,7 @@ use std::string::{String, ToString};
 use std::vec::Vec;
 
 use super::check::Severity;
-use super::entry::JointEntry;
+use super::entry::{EntryRecord, JointEntry};
 use super::evidence::{EndEvidence, Evidence};
 use super::{Robot, Rule};
 use crate::feedback::FeedbackRecord;
@@ -95,6 +95,9 @@ pub struct Difference {
 pub struct JointDifferences {
     /// Its name.
     pub joint: String,
+    /// Whether the servo lines differ. The drive angles of the old file (drive range, travel, contacts, lost motion, knots) are then in
+    /// degrees of the new line at the same pulses, as [`EntryRecord::change_servo`] writes them.
+    pub servo_differs: bool,
     /// The values, in the order of a robot file; never empty.
     pub differences: Vec<Difference>,
 }
@@ -107,6 +110,9 @@ pub struct RobotComparison {
     pub added: Vec<String>,
     /// Joints that only the old file has, in its order.
     pub removed: Vec<String>,
+    /// Old and new name of each joint that went and each that came, where they agree in all values but `mirror_of`, so that it may be one
+    /// with another name.
+    pub renamed: Vec<(String, String)>,
     /// Joints of both files that differ, in the order of the new one.
     pub joints: Vec<JointDifferences>,
     /// What differs of the robot as a whole: name, boards, how it is checked.
@@ -175,9 +181,11 @@ pub fn compare(old: &Robot, new: &Robot, options: &CompareOptions) -> Result<Rob
             .map(ToOwned::to_owned)
             .collect()
     };
+    let (added, removed): (Vec<String>, Vec<String>) = (missing_in(old, new), missing_in(new, old));
     let mut found = RobotComparison {
-        added: missing_in(old, new),
-        removed: missing_in(new, old),
+        renamed: renamed([old, new], [&removed, &added]),
+        added,
+        removed,
         robot: differences(whole(old), whole(new)),
         ..RobotComparison::default()
     };
@@ -185,12 +193,15 @@ pub fn compare(old: &Robot, new: &Robot, options: &CompareOptions) -> Result<Rob
         let Some(before) = old.joint(entry.name()) else {
             continue;
         };
-        let differences = differences(of_joint(before), of_joint(entry));
+        let (before, after) = (before.record(), entry.record());
+        let servo_differs = before.joint.servo != after.joint.servo;
+        let differences = differences(of_joint(&at_pulses_of(before, &after)), of_joint(&after));
         if differences.is_empty() {
             found.same += 1;
         } else {
             found.joints.push(JointDifferences {
                 joint: entry.name().to_owned(),
+                servo_differs,
                 differences,
             });
         }
@@ -295,15 +306,57 @@ impl Statements {
     }
 }
 
-fn of_joint(entry: &JointEntry) -> Statements {
+fn of_joint(record: &EntryRecord) -> Statements {
     let mut all = Statements::default();
-    all.word("board", entry.board());
-    all.number("channel", entry.channel().map(f64::from));
-    all.word("unit", entry.unit());
-    all.word("mirror_of", entry.mirror_of());
-    numbers(&mut all, &entry.joint().record());
-    evidence(&mut all, entry.evidence());
+    all.word("board", record.board.as_deref());
+    all.number("channel", record.channel.map(f64::from));
+    all.word("unit", record.unit.as_deref());
+    all.word("mirror_of", record.mirror_of.as_deref());
+    numbers(&mut all, &record.joint);
+    evidence(&mut all, &record.evidence);
     all
+}
+
+/// An earlier joint with its drive angles in degrees of a later servo line, at the pulses that it had; its servo line stays.
+fn at_pulses_of(mut before: EntryRecord, after: &EntryRecord) -> EntryRecord {
+    let servo = before.joint.servo;
+    // Both lines stand in a joint, so both are valid.
+    let _ = before.change_servo(after.joint.servo);
+    before.joint.servo = servo;
+    before
+}
+
+/// The joints that went and came with the same values, where that says which is which.
+fn renamed([old, new]: [&Robot; 2], [removed, added]: [&[String]; 2]) -> Vec<(String, String)> {
+    let without_names = |robot: &Robot, name: &String| {
+        let mut record = robot.joint(name)?.record();
+        record.mirror_of = None;
+        Some(of_joint(&record).0)
+    };
+    let is_alike = |from: &String, to: &String| match (without_names(old, from), without_names(new, to)) {
+        (Some(from), Some(to)) => {
+            from.len() == to.len()
+                && from
+                    .iter()
+                    .zip(&to)
+                    .all(|(a, b)| a.what == b.what && a.value == b.value)
+        }
+        _ => false,
+    };
+    let only = |mut alike: std::vec::IntoIter<String>| alike.next().filter(|_| alike.next().is_none());
+    let came = |from: &String| {
+        let alike: Vec<String> = added.iter().filter(|to| is_alike(from, to)).cloned().collect();
+        only(alike.into_iter())
+    };
+    let went = |to: &String| {
+        let alike: Vec<String> = removed.iter().filter(|from| is_alike(from, to)).cloned().collect();
+        only(alike.into_iter())
+    };
+    let pair = |from: &String| {
+        let to = came(from)?;
+        went(&to).map(|from| (from, to))
+    };
+    removed.iter().filter_map(pair).collect()
 }
 
 fn numbers(all: &mut Statements, joint: &JointRecord<f64>) {

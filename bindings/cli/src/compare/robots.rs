@@ -23,6 +23,7 @@ struct Report {
     changed: bool,
     added: Vec<String>,
     removed: Vec<String>,
+    renamed: Vec<Renamed>,
     joints: Vec<Joint>,
     robot: Vec<Differs>,
     same: usize,
@@ -30,9 +31,17 @@ struct Report {
     refitted: Vec<Refits>,
 }
 
+/// A joint that may be one with another name.
+#[derive(Serialize)]
+struct Renamed {
+    old: String,
+    new: String,
+}
+
 #[derive(Serialize)]
 struct Joint {
     joint: String,
+    servo_differs: bool,
     differences: Vec<Differs>,
 }
 
@@ -107,12 +116,18 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
             .iter()
             .map(|joint| Joint {
                 joint: joint.joint.clone(),
+                servo_differs: joint.servo_differs,
                 differences: joint.differences.iter().map(differs).collect(),
             })
             .collect(),
         robot: found.robot.iter().map(differs).collect(),
         same: found.same,
         refitted,
+        renamed: found
+            .renamed
+            .into_iter()
+            .map(|(old, new)| Renamed { old, new })
+            .collect(),
         added: found.added,
         removed: found.removed,
     };
@@ -152,6 +167,7 @@ fn only(found: &mut RobotComparison, name: &str, in_both: bool) {
         names.retain(|other| other == name);
     }
     found.joints.retain(|joint| joint.joint == name);
+    found.renamed.retain(|(old, new)| old == name || new == name);
     found.robot.clear();
     found.same = usize::from(in_both && found.joints.is_empty());
 }
@@ -182,12 +198,24 @@ fn describe(text: &mut String, found: &RobotComparison) {
             let _ = writeln!(text, "\n{}  {which}", strong(&format!("joint {name}")));
         }
     }
+    for (old, new) in &found.renamed {
+        let _ = writeln!(
+            text,
+            "\n{old} and {new} agree in all values: {old} may have been renamed to {new}; to see no difference, give them one name"
+        );
+    }
     if !found.robot.is_empty() {
         let _ = writeln!(text, "\n{}", strong("the robot as a whole"));
         found.robot.iter().for_each(|difference| line(text, difference));
     }
     for joint in &found.joints {
         let _ = writeln!(text, "\n{}", strong(&format!("joint {}", joint.joint)));
+        if joint.servo_differs {
+            let _ = writeln!(
+                text,
+                "  the servo lines differ: the old drive angles are given in degrees of the new line, at the same pulses"
+            );
+        }
         joint.differences.iter().for_each(|difference| line(text, difference));
     }
     let differ = found.joints.len();
