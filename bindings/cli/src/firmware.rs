@@ -32,6 +32,8 @@ struct Report {
     despite: Option<String>,
     /// Errors that the check finds.
     errors: usize,
+    /// What a caller of the block has to know.
+    notes: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -176,12 +178,17 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
     if !left_out.is_empty() {
         let _ = writeln!(text, "left out, as on other boards: {}", left_out.join(", "));
     }
+    let notes: Vec<String> = joints.iter().filter_map(wide_counts).collect();
+    for note in &notes {
+        let _ = writeln!(text, "note: {note}");
+    }
     text.push_str(&assumed_note(&robot));
     let report = Report {
         library,
         left_out,
         despite: args.despite.clone(),
         errors: errors.len(),
+        notes,
         image: binary,
         header,
         array,
@@ -189,6 +196,21 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         joints,
     };
     Outcome::new(text, &report, false)
+}
+
+/// Counts that do not fit into the 16 bits of one of the calls.
+fn wide_counts(joint: &Stored) -> Option<String> {
+    let [_, highest] = joint.counts;
+    if highest <= u32::from(u16::MAX) {
+        return None;
+    }
+    let name = joint.name.as_deref().unwrap_or_default();
+    Some(format!(
+        "joint {name} (channel {}) has counts up to {highest}, and elb_block_counts refuses counts above {}, the most of 16 bits, with \
+         ELB_STATUS_COUNT_TOO_WIDE; call elb_block_convert, whose counts have 32 bits",
+        joint.channel,
+        u16::MAX
+    ))
 }
 
 /// Whether a joint of the block has a curve of its own.
