@@ -193,7 +193,7 @@ pub(crate) struct LimitsArgs {
 
 const EDIT_EXAMPLES: &str = "\
 A place is a joint's name and a key, as in the robot file (elbowroom help file lists the keys); * in the name stands for any \
-letters. Comments and order stay, the changed lines are printed, and a change that would make the file invalid is refused. What the check \
+letters, in joints of remove, sense and waive too. Comments and order stay, the changed lines are printed, and a change that would make the file invalid is refused. What the check \
 finds after the change and not before is printed; the exit status is 1 if that includes an error.
 
 Examples:
@@ -348,7 +348,7 @@ pub(crate) struct ConvertArgs {
     /// What the values are
     #[arg(long, value_name = "WHAT", default_value = "command")]
     pub(crate) from: Quantity,
-    /// Print only this, one a line
+    /// Print only this, one a line; with --json beside what was given
     #[arg(long, value_name = "WHAT")]
     pub(crate) to: Option<Quantity>,
 }

@@ -65,6 +65,8 @@ enum Row {
         given: f64,
         command: f64,
     },
+    /// The one quantity that was asked for, as JSON.
+    One(serde_json::Map<String, serde_json::Value>),
     /// What the joint's sensor says: the joint's angle too, deg, and whether the sensor is sound.
     Read {
         given: f64,
@@ -95,10 +97,11 @@ pub(crate) fn run(args: &ConvertArgs) -> Result<Outcome, Problem> {
     if args.to.is_none() {
         text.push_str(&crate::check::assumed_note(&robot));
     }
+    let values = rows.into_iter().map(|row| in_json(entry, row, args.to));
     let report = Report {
         joint: entry.name(),
         from: word(args.from),
-        values: rows,
+        values: values.collect::<Result<_, _>>()?,
     };
     Outcome::new(text, &report, false)
 }
@@ -212,6 +215,7 @@ impl<W: Write> Stream<'_, W> {
         let first = self.values == 0;
         let mut text = String::new();
         if self.json {
+            let row = in_json(entry, row, self.args.to)?;
             let row = serde_json::to_string(&row).map_err(|error| Problem::new(Code::Other, error.to_string()))?;
             if first {
                 let (joint, from) = (serde_json::json!(entry.name()), self::word(self.args.from));
@@ -236,24 +240,61 @@ impl<W: Write> Stream<'_, W> {
     }
 }
 
-/// One quantity of a row by itself, in the shortest text that reads back as the same number.
-fn alone(text: &mut String, entry: &JointEntry, row: &Row, to: Quantity) -> Result<(), Problem> {
-    let _ = match (row, to) {
-        (Row::Back { command, .. } | Row::Read { command, .. }, Quantity::Command) => writeln!(text, "{command}"),
-        (Row::Forward(row), Quantity::Command) => writeln!(text, "{}", row.command),
-        (Row::Forward(row), Quantity::Drive) => writeln!(text, "{}", row.drive),
-        (Row::Forward(row), Quantity::PulseUs) => writeln!(text, "{}", row.pulse_us),
-        (Row::Forward(row), Quantity::Counts) => writeln!(text, "{}", row.counts),
+/// One quantity of a row by itself.
+#[derive(Serialize)]
+#[serde(untagged)]
+enum Asked {
+    Number(f64),
+    Count(u32),
+}
+
+fn asked(entry: &JointEntry, row: &Row, to: Quantity) -> Result<Asked, Problem> {
+    Ok(match (row, to) {
+        (Row::Back { command, .. } | Row::Read { command, .. }, Quantity::Command) => Asked::Number(*command),
+        (Row::Forward(row), Quantity::Command) => Asked::Number(row.command),
+        (Row::Forward(row), Quantity::Drive) => Asked::Number(row.drive),
+        (Row::Forward(row), Quantity::PulseUs) => Asked::Number(row.pulse_us),
+        (Row::Forward(row), Quantity::Counts) => Asked::Count(row.counts),
         (Row::Forward(row), Quantity::Reading) => {
             let reading = entry.joint().reading_from_command(row.command);
-            writeln!(text, "{}", reading.map_err(|error| refused(entry.name(), &error))?)
+            Asked::Number(reading.map_err(|error| refused(entry.name(), &error))?)
         }
-        (Row::Back { .. } | Row::Read { .. }, _) => {
+        (Row::Back { .. } | Row::Read { .. } | Row::One(_), _) => {
             let message = "values of the motor or of the sensor are converted to commands; use --to command";
             return Err(Problem::new(Code::OptionOutside, message));
         }
+    })
+}
+
+/// The same in the shortest text that reads back as the same number.
+fn alone(text: &mut String, entry: &JointEntry, row: &Row, to: Quantity) -> Result<(), Problem> {
+    let _ = match asked(entry, row, to)? {
+        Asked::Number(number) => writeln!(text, "{number}"),
+        Asked::Count(count) => writeln!(text, "{count}"),
     };
     Ok(())
+}
+
+/// The row of `--json`: of one quantity what was given, and whether it was clamped.
+fn in_json(entry: &JointEntry, row: Row, to: Option<Quantity>) -> Result<Row, Problem> {
+    let Some(to) = to else {
+        return Ok(row);
+    };
+    let value = serde_json::json!(asked(entry, &row, to)?);
+    let mut one = serde_json::Map::new();
+    match row {
+        Row::Forward(row) => {
+            one.insert("given".into(), row.command.into());
+            one.insert("clamped_to_command".into(), row.clamped_to_command.into());
+            one.insert("clamped_to_travel".into(), row.clamped_to_travel.into());
+        }
+        Row::Back { given, .. } | Row::Read { given, .. } => {
+            one.insert("given".into(), given.into());
+        }
+        Row::One(_) => {}
+    }
+    one.insert(word(to).into(), value);
+    Ok(Row::One(one))
 }
 
 const fn word(quantity: Quantity) -> &'static str {
@@ -384,6 +425,7 @@ fn line(text: &mut String, from: Quantity, unit: &str, row: &Row) {
             table.row(text, &cells.each_ref().map(String::as_str));
         }
         Row::Back { given, command } => table.row(text, &[&shown(*given), &shown(*command)]),
+        Row::One(_) => {}
         Row::Read {
             given,
             angle,

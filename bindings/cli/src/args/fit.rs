@@ -33,7 +33,8 @@ Examples:
   elbowroom fit log.csv --drive-unit counts --frame-hz 50 --counts-per-frame 4096 --wrap
       timer counts instead of drive angles, and a dial that wraps around after 360 deg
   elbowroom fit beetle.csv --each joint --into beetle.toml --new
-      all joints of one table, whose column joint names them; or one table each: elbowroom fit leg_*.csv --into beetle.toml --new
+      all joints of one table, whose column joint names them; or one table each: elbowroom fit leg_*.csv --into beetle.toml --new;
+      a joint that cannot be fitted is named, the others are written, and the exit status is 1
   elbowroom fit readings.csv --plot wing_left.svg
       and draw it: readings, model, stops, travel, and below the residuals
   elbowroom fit readings.csv --into heron.toml --joint wing_left --feedback adc --adc-bits 10
@@ -237,7 +238,7 @@ pub(crate) struct TableArgs {
     /// Column that marks where a stop was touched [default: contact, if there is one]
     #[arg(long, value_name = "COLUMN", help_heading = "Table of readings")]
     pub(crate) contact: Option<String>,
-    /// Column with the time of each reading: in s, in ms where its name ends in _ms, or h:mm:ss [default: time, time_s or time_ms, if there is one]
+    /// Column with the time of each reading: in s, in ms where its name ends in _ms, or h:mm:ss, also behind a day [default: time, time_s or time_ms, if there is one]
     #[arg(long, value_name = "COLUMN", help_heading = "Table of readings")]
     pub(crate) time: Option<String>,
     /// Unit of the time column [default: ms where its name ends in _ms, else s]
