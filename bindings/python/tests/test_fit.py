@@ -392,7 +392,7 @@ def test_positioning_by_hand() -> None:
     assert eval(repr(found), vars(elb)) == found and pickle.loads(pickle.dumps(found)).runs == found.runs
     with pytest.raises(elb.FitError):
         elb.positioning(targets, [("below", [1.0])])
-    for bad in (None, [1, 2], [("up", [1, 2])], "below"):
+    for bad in (None, [1, 2], [("left", [1, 2])], "below"):
         with pytest.raises(elb.ArgumentError):
             elb.positioning(targets, bad)  # type: ignore[arg-type]
 
