@@ -95,7 +95,7 @@ pub struct Difference {
 pub struct JointDifferences {
     /// Its name.
     pub joint: String,
-    /// Whether the servo lines differ. The drive angles of the old file (drive range, travel, contacts, lost motion, knots) are then in
+    /// Whether servo line and drive range both differ. The drive angles of the old file (drive range, travel, contacts, lost motion, knots) are then in
     /// degrees of the new line at the same pulses, as [`EntryRecord::change_servo`] writes them.
     pub servo_differs: bool,
     /// The values, in the order of a robot file; never empty.
@@ -194,8 +194,14 @@ pub fn compare(old: &Robot, new: &Robot, options: &CompareOptions) -> Result<Rob
             continue;
         };
         let (before, after) = (before.record(), entry.record());
-        let servo_differs = before.joint.servo != after.joint.servo;
-        let differences = differences(of_joint(&at_pulses_of(before, &after)), of_joint(&after));
+        // Where the degrees stayed as they are written, the line alone was corrected, and that is the difference.
+        let servo_differs = before.joint.servo != after.joint.servo && before.joint.drive != after.joint.drive;
+        let before = if servo_differs {
+            at_pulses_of(before, &after)
+        } else {
+            before
+        };
+        let differences = differences(of_joint(&before), of_joint(&after));
         if differences.is_empty() {
             found.same += 1;
         } else {

@@ -161,7 +161,7 @@ fn a_renamed_joint_and_another_servo_line_are_no_other_numbers() {
     let (out, _) = run(dir, &words("compare a.toml b.toml"), 1);
     tells(
         &out,
-        "wing_left and wing_port agree in all values: wing_left may have been renamed to wing_port",
+        "wing_left and wing_port agree in all values:\n  wing_left may have been renamed to wing_port;",
     );
     let told = json(dir, &words("compare a.toml b.toml"), 1);
     assert_eq!(
@@ -178,7 +178,7 @@ fn a_renamed_joint_and_another_servo_line_are_no_other_numbers() {
     let (out, _) = run(dir, &words("compare a.toml c.toml"), 1);
     tells(
         &out,
-        "the servo lines differ: the old drive angles are given in degrees of the new line, at the same pulses",
+        "the servo lines differ: old drive angles are given in degrees of the new\n  line, at the same pulses",
     );
     assert!(
         out.contains("servo angle upper") && !out.contains("E_n") && !out.contains("drive lower"),

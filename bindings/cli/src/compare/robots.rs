@@ -201,7 +201,7 @@ fn describe(text: &mut String, found: &RobotComparison) {
     for (old, new) in &found.renamed {
         let _ = writeln!(
             text,
-            "\n{old} and {new} agree in all values: {old} may have been renamed to {new}; to see no difference, give them one name"
+            "\n{old} and {new} agree in all values:\n  {old} may have been renamed to {new};\n  to see no difference, give them one name"
         );
     }
     if !found.robot.is_empty() {
@@ -213,7 +213,7 @@ fn describe(text: &mut String, found: &RobotComparison) {
         if joint.servo_differs {
             let _ = writeln!(
                 text,
-                "  the servo lines differ: the old drive angles are given in degrees of the new line, at the same pulses"
+                "  the servo lines differ: old drive angles are given in degrees of the new\n  line, at the same pulses"
             );
         }
         joint.differences.iter().for_each(|difference| line(text, difference));
