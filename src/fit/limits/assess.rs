@@ -478,7 +478,8 @@ impl Assessment<'_> {
     fn look_for_blanks(&mut self) {
         let sides = self.given.approach.unwrap_or_default();
         let blank = sides.iter().filter(|side| side.as_str().is_none()).count();
-        if 0 < blank && blank < sides.len() {
+        // Merged cells leave most of them blank; a first reading may well have no side.
+        if !self.sides_inferred && sides.len() <= 2 * blank && blank < sides.len() {
             let of = sides.len();
             self.warnings.push(Warning::SidesMissing { readings: blank, of });
         }
