@@ -237,8 +237,9 @@ const NO_BEND: f64 = 1e-3;
 /// Fits a line, a curve and every guessed mechanism to joint angles measured at drive angles, and says which to take.
 ///
 /// Compared is `n·(ln(S/n) + k·ln(n)/(n - k - 2))` with S the sum of squares in measured units and k the numbers found: the
-/// criterion of [`fit_curve`], S/n no less than the square of 1/1000 of the measured range. Of two that differ by less than 2, the
-/// one with fewer numbers is taken, and of a curve and a mechanism the mechanism. Leave out readings on a stop and misreadings first:
+/// criterion of [`fit_curve`], S no less than rounding leaves. Of two that differ by less than 2, the one with fewer numbers is
+/// taken, and of a curve and a mechanism the mechanism; a line that leaves no more than 1/1000 of the measured range is taken as it is.
+/// Leave out readings on a stop and misreadings first:
 /// [`LimitFit::between_stops`](crate::fit::LimitFit::between_stops) does so.
 ///
 /// Where some stretch was reached from both sides, each candidate finds lost motion as well, as [`BySide`] states; none of them
@@ -263,9 +264,7 @@ pub(super) fn choose(
 ) -> Result<Choice, FitError> {
     let Readings { drive, measured, .. } = *readings;
     let n = drive.len() as f64;
-    let floor = (no_bend * measured_size(measured))
-        .powi(2)
-        .max(rounding_floor(drive, measured));
+    let floor = rounding_floor(drive, measured);
     let compared = |sum_of_squares: f64, parameters: usize| {
         let k = parameters as f64;
         let room = (n - k - 2.0).max(0.5);
@@ -319,9 +318,14 @@ pub(super) fn choose(
         .iter()
         .enumerate()
         .filter(|(_, c)| c.criterion <= least + WORTH);
-    let best = close
-        .min_by_key(|(_, c)| (c.parameters, matches!(c.tried, Tried::Curve(_))))
-        .map_or(0, |(i, _)| i);
+    let is_straight = |line: &Candidate| line.residual_sd <= no_bend * measured_size(measured);
+    let best = if candidates.first().is_some_and(is_straight) {
+        0
+    } else {
+        close
+            .min_by_key(|(_, c)| (c.parameters, matches!(c.tried, Tried::Curve(_))))
+            .map_or(0, |(i, _)| i)
+    };
     let reasons = reasons(&candidates, best, knots);
     Ok(Choice {
         candidates,
