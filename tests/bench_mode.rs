@@ -679,3 +679,37 @@ fn a_virtual_joint_says_at_which_end_an_obstacle_stands() {
         assert!(side, "{seed}: {contacts:?} in {lower} to {upper}");
     }
 }
+
+#[test]
+fn the_limits_of_an_outcome_keep_the_guard_where_a_stop_was_met() {
+    let mut kinds = Vec::new();
+    for seed in 0..40 {
+        let BenchRehearsal { mut joint, plan, .. } =
+            BenchRehearsal::drawn(BenchKind::Steep, Watch::SensorOnly, false, seed).unwrap();
+        let (mut bench, mut person) = (Bench::new(plan).unwrap(), Typist::new(0.0, 0.0, None, seed));
+        while let Some(report) = person.carry_out(&bench.next(), &mut joint) {
+            bench.report(report).unwrap();
+        }
+        let outcome = bench.outcome().unwrap();
+        let Some(limits) = outcome.limits() else { continue };
+        for (found, end) in [
+            (outcome.lower.unwrap(), limits.lower),
+            (outcome.upper.unwrap(), limits.upper),
+        ] {
+            let guard = if found.kind == EndKind::Contact {
+                plan.guard
+            } else {
+                0.0
+            };
+            assert_eq!(
+                (end.kind, end.at, end.travel, end.guard),
+                (found.kind, found.at, found.travel, guard)
+            );
+            kinds.push(found.kind);
+        }
+    }
+    assert!(
+        kinds.contains(&EndKind::Contact) && kinds.contains(&EndKind::Clear),
+        "{kinds:?}"
+    );
+}

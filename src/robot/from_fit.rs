@@ -619,4 +619,25 @@ mod tests {
         assert!(record.apply_fit(&fit(1.0), Some(later)));
         assert_eq!(record.evidence.sense_date, None);
     }
+
+    #[test]
+    fn a_map_is_written_in_six_digits_where_that_hardly_moves_it() {
+        let found = FeedbackRecord::new([211.987_654_321, 870.123_456_789], [-40.0, 60.0]);
+        // A thousandth of a count: far below 1/100000 of the angles, however little the readings scatter.
+        for residual_sd in [0.0, 0.3] {
+            let written = short(&found, residual_sd).unwrap();
+            assert_eq!(written.reading, [211.988, 870.123]);
+            assert_eq!(written.angle, found.angle);
+        }
+        // Knots between which one count is most of the angle: rounding to a hundredth of a count moves it by more.
+        let mut steep = FeedbackRecord::new([0.0, 10_000.0], [-40.0, 60.0]);
+        steep.knots = Some(std::vec![
+            [0.0, -40.0],
+            [5000.004, -39.0],
+            [5000.014, 59.0],
+            [10_000.0, 60.0]
+        ]);
+        assert!(short(&steep, 0.0).is_none());
+        assert!(short(&steep, 1e6).is_some());
+    }
 }
