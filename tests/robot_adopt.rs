@@ -241,6 +241,17 @@ fn another_servo_line_keeps_each_pulse() {
     same.change_servo(SERVO).unwrap();
     assert_eq!(same, before);
 
+    // A travel as wide as the drive range, and a rest at its end.
+    let mut wide = before.clone();
+    (wide.joint.drive, wide.joint.travel, wide.joint.rest) = ([70.0, 121.0], Some([70.0, 121.0]), -40.0);
+    let thirds = ServoRecord {
+        angle: [0.0, 120.0],
+        ..SERVO
+    };
+    wide.change_servo(thirds).unwrap();
+    assert_eq!(wide.joint.travel, Some(wide.joint.drive));
+    Joint::new(wide.joint).unwrap();
+
     // Travel and evidence of new readings, each command with its pulse.
     let fit = limits(0.0);
     let refit = Refit::new(&fit).with_servo(servo);

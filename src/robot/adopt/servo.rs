@@ -39,8 +39,17 @@ pub(super) fn in_degrees_of(record: &EntryRecord, servo: ServoRecord<f64>) -> Re
     evidence_in_degrees_of(&mut record, servo)?;
     let joint = &mut record.joint;
     joint.servo.angle = joint.servo.angle.map(angle);
-    joint.drive = joint.drive.map(|drive| rounded(angle(drive)));
-    joint.travel = joint.travel.map(|travel| inward(travel.map(angle)));
+    let before = joint.drive;
+    joint.drive = before.map(|drive| rounded(angle(drive)));
+    let ([low, high], [lowest, highest]) = (joint.drive, before);
+    joint.travel = joint.travel.map(|[from, to]| {
+        let [lower, upper] = inward([from, to].map(angle));
+        // A travel as wide as the drive range stays so: a rest at its end would lie outside otherwise.
+        [
+            if from == lowest { low } else { lower },
+            if to == highest { high } else { upper },
+        ]
+    });
     if let TransmissionRecord::Curve { knots, .. } = &mut joint.transmission {
         for [_, drive] in knots {
             *drive = rounded(angle(*drive));
