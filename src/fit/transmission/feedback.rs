@@ -74,7 +74,7 @@ impl core::fmt::Display for FarOff {
 /// Fits a feedback map to joint angles `angle`, deg, at the readings `reading` of a sensor: a straight line unless the readings show a
 /// significant bend, else a strictly monotone curve through 3 to `most_knots` knots.
 ///
-/// Whether a curve is worth its numbers is judged as by [`choose_transmission`], the curve found as by
+/// Whether a curve is worth its numbers is judged as by [`choose_transmission`](crate::fit::choose_transmission), the curve found as by
 /// [`fit_curve`](crate::fit::fit_curve).
 ///
 /// *Shape*: both of one length, at least 5, any order, repeats welcome. The angles scatter, the readings are taken as they are:
