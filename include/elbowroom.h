@@ -2849,6 +2849,9 @@ ELB_NOEXCEPT;
 
 /// The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
 ///
+/// A block does not hold the range of the converter: a reading at its end, as of a broken wire, converts like any other. Compare
+/// the reading with that range first.
+///
 /// A joint without a feedback map gives ELB_STATUS_NO_FEEDBACK.
 ELB_MUST_USE
 elb_status elb_block_command_from_reading(const uint8_t *block,

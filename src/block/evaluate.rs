@@ -154,6 +154,9 @@ impl<I: Image> BlockJoint<I> {
 
     /// The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
     ///
+    /// A block does not hold the range of the converter: a reading at its end, as of a broken wire, converts like any other. Compare
+    /// the reading with that range first.
+    ///
     /// # Errors
     /// [`BlockError::NoFeedback`]; [`BlockError::CurveUnread`] in a library without curves.
     #[inline]

@@ -205,6 +205,9 @@ pub unsafe extern "C" fn elb_block_rest(block: *const u8, length: usize, channel
 
 /// The command at which a reading of the joint's sensor was taken. Nothing is clamped; NaN gives NaN.
 ///
+/// A block does not hold the range of the converter: a reading at its end, as of a broken wire, converts like any other. Compare
+/// the reading with that range first.
+///
 /// A joint without a feedback map gives ELB_STATUS_NO_FEEDBACK.
 #[unsafe(no_mangle)]
 #[must_use]
