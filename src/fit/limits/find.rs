@@ -154,8 +154,8 @@ fn agreeing_within(mut sizes: Vec<f64>) -> f64 {
     (FIRST_CUT * MAD_TO_SD * middle).max(must)
 }
 
-/// Robust first value of the reversal from readings between the stops.
-fn first_reversal(readings: &[Reading], start: &Start) -> f64 {
+/// Robust first values of the reversal, and of what lies midway between the two sides above the line, from readings between the stops.
+fn first_reversal(readings: &[Reading], start: &Start) -> (f64, f64) {
     let (lower, upper) = start.knees();
     let side = |s: f64| {
         let mut rest: Vec<f64> = readings
@@ -166,8 +166,8 @@ fn first_reversal(readings: &[Reading], start: &Start) -> f64 {
         (rest.len() >= 2).then(|| median(&mut rest)).flatten()
     };
     match (side(1.0), side(-1.0)) {
-        (Some(below), Some(above)) => below - above,
-        _ => 0.0,
+        (Some(below), Some(above)) => (below - above, 0.5 * (below + above)),
+        _ => (0.0, 0.0),
     }
 }
 
@@ -300,12 +300,13 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
     let readings = &prepared.readings;
     let n = readings.len();
     let no_agreement = |agree: usize| FitError::NoAgreement { agree, given: n };
-    let mut reversal = if motion == Motion::None {
-        0.0
+    let (mut reversal, midway) = if motion == Motion::None {
+        (0.0, 0.0)
     } else {
         first_reversal(readings, first)
     };
     let least_sd = prepared.least_sd.max(prepared.rounding_sd());
+    let (lower, upper) = first.knees();
     let residuals: Vec<f64> = readings
         .iter()
         .map(|r| {
@@ -317,7 +318,9 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
             } else {
                 first.expected(r.x + half / first.slope)
             };
-            (r.y - expected) * r.w.sqrt()
+            // The line of the start may be that of one side.
+            let off = if r.x > lower && r.x < upper { midway } else { 0.0 };
+            (r.y - expected - off) * r.w.sqrt()
         })
         .collect();
     let mut kept = first_cut(prepared, &residuals, first.knees(), least_sd);
