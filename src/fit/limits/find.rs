@@ -319,7 +319,11 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
                 first.expected(r.x + half / first.slope)
             };
             // The line of the start may be that of one side.
-            let off = if r.x > lower && r.x < upper { midway } else { 0.0 };
+            let off = if motion == Motion::Play && r.x > lower && r.x < upper {
+                midway
+            } else {
+                0.0
+            };
             (r.y - expected - off) * r.w.sqrt()
         })
         .collect();
