@@ -139,11 +139,11 @@
 //! | two or three on each stop | 0.20 % | 0.00 % | 95.70 % | 99.19 % | - | 0.15 % | - | 0.00 % |
 //! | two or three on each stop, resolution not given | 0.15 % | 0.00 % | 95.45 % | 98.61 % | - | 0.10 % | - | 0.00 % |
 //! | two or three on each stop, stops give 2 to 10 % | 0.60 % | 0.00 % | 93.55 % | 98.61 % | - | 0.05 % | - | 0.00 % |
-//! | there and back, sides given | 0.00 % | 0.00 % | 99.95 % | 98.82 % | - | 0.45 % | - | 0.00 % |
-//! | there and back, sides not given | 0.00 % | 0.00 % | 99.90 % | 100.00 % | - | 0.80 % | - | 0.00 % |
+//! | there and back, sides given | 0.00 % | 0.00 % | 99.97 % | 98.82 % | - | 0.45 % | - | 0.00 % |
+//! | there and back, sides not given | 0.00 % | 0.00 % | 99.88 % | 100.00 % | - | 0.85 % | - | 0.00 % |
 //! | there and back, whole degrees, nothing given | 0.00 % | 0.00 % | 100.00 % | 100.00 % | - | 0.80 % | - | 0.00 % |
-//! | there and back, one command on each stop, sides given | 0.57 % | 0.15 % | 58.15 % | 96.65 % | - | 0.55 % | - | 0.00 % |
-//! | there and back, one command on each stop, sides not given | 0.47 % | 0.25 % | 59.75 % | 99.92 % | - | 0.30 % | - | 0.00 % |
+//! | there and back, one command on each stop, sides given | 0.57 % | 0.15 % | 58.02 % | 96.64 % | - | 0.55 % | - | 0.00 % |
+//! | there and back, one command on each stop, sides not given | 0.47 % | 0.25 % | 59.73 % | 99.92 % | - | 0.30 % | - | 0.00 % |
 //! | there and back, no stop, sides given | - | - | - | - | 0.05 % | 0.50 % | 1.68 % | 0.00 % |
 //! | outward from the middle, sides given | 1.35 % | 0.03 % | 0.07 % | 100.00 % | - | 0.00 % | - | 0.00 % |
 //! | outward from the middle, sides not given | 1.40 % | 0.05 % | 0.15 % | 100.00 % | - | 0.00 % | - | 0.00 % |
