@@ -10,14 +10,17 @@
 
 mod cell;
 mod decimals;
+mod head;
 mod heading;
 mod numbers;
 mod readings;
 mod table;
+mod table_error;
 mod units;
 
 pub use heading::Heading;
 pub(in crate::robot) use heading::word as unit_word;
 pub use readings::{ReadingColumns, TableReadings};
-pub use table::{Remedy, Table, TableError, TableOptions};
+pub use table::{Table, TableOptions};
+pub use table_error::{Remedy, TableError};
 pub use units::MeasuredAs;

@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::string::String;
+use std::vec::Vec;
 
 /// What stands between columns.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -166,4 +167,11 @@ pub(super) fn line_at(text: &str, start: usize) -> &str {
     let rest = text.get(start..).unwrap_or("");
     let end = rest.find(['\n', '\r']).unwrap_or(rest.len());
     rest.get(..end).unwrap_or("")
+}
+
+/// All cells of a line; None where a quote is not closed.
+pub(super) fn all(line: &str, separator: Separator) -> Option<Vec<String>> {
+    let mut found = Vec::new();
+    cells(line, separator, |_, cell| found.push(cell.into_owned()))?;
+    Some(found)
 }

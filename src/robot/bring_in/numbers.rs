@@ -5,7 +5,8 @@ use std::vec::Vec;
 
 use super::cell::{NoNumber, Separator, is_in_thousands, number, split_unit, ungrouped};
 use super::heading::{Heading, is_unit, word};
-use super::table::{Remedy, Table, TableError};
+use super::table::Table;
+use super::table_error::{Remedy, TableError};
 
 impl Table {
     /// A column of numbers.

@@ -7,7 +7,8 @@ use std::vec::Vec;
 use super::super::date::Date;
 use super::super::source::DriveUnit;
 use super::heading::Heading;
-use super::table::{Remedy, Table, TableError};
+use super::table::Table;
+use super::table_error::{Remedy, TableError};
 use crate::code::Code;
 use crate::fit::{Approach, ContactMark};
 
