@@ -295,8 +295,10 @@ typedef struct elb_feedback_values {
     double straight_sd;
     /// Standard uncertainties of the angles at the lowest and the highest reading, deg.
     double u[2];
-    /// Readings less the numbers found.
+    /// Readings that were not left out, less the numbers found.
     uint64_t dof;
+    /// Readings left out, since they lie far off the map through the others.
+    uint64_t n_left_out;
 } elb_feedback_values;
 
 /// The options of a comparison. Begin with elb_compare_options_init. Fields are only ever appended.
@@ -955,6 +957,7 @@ ELB_NOEXCEPT;
 ///
 /// Of `config.feedback` are written `reading`, `angle`, `inverted`, `knots` and `n_knots`, and `pot_ohm` and `load_ohm` become 0,
 /// since what was measured holds the load already; all else stays as it is. Beyond the readings the map continues as a straight line.
+/// Of 8 readings or more, what lies far off the map through the others is left out, at most one in eight; `values` counts them.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
 ///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.

@@ -289,6 +289,79 @@ fn a_map_of_any_unit_can_be_written_down() {
     }
 }
 
+/// Rows whose sensor column was written wrong; the readings are invented.
+#[test]
+fn a_few_wrong_rows_do_not_bend_the_map() {
+    let angle: Vec<f64> = (0..24).map(|i| 5.0 * f64::from(i)).collect();
+    let right: Vec<f64> = (angle.iter().enumerate())
+        .map(|(i, angle)| (180.0 + 5.6 * angle + [0.4, -0.7, 0.1, 0.9, -0.5][i % 5]).round())
+        .collect();
+    let clean = fit_feedback(&right, &angle, 12).unwrap();
+    assert!(clean.left_out.is_empty() && clean.knots.len() == 2);
+    // One anywhere but at the ends, where it may be a bend; then as many as one in eight.
+    let wrong = (1..23).map(|i| vec![i]).chain([vec![2, 11], vec![3, 8, 20]]);
+    for places in wrong {
+        for off in [-95.0, 60.0, 400.0] {
+            let mut reading = right.clone();
+            for &at in &places {
+                reading[at] += off;
+            }
+            let fit = fit_feedback(&reading, &angle, 12).unwrap();
+            assert_eq!(fit.left_out, places, "{off} {:?}", fit.knots);
+            let far = fit.far_off(&reading, &angle);
+            assert_eq!(far.iter().map(|one| one.index).collect::<Vec<_>>(), places);
+            assert!(
+                far.iter()
+                    .all(|one| one.is_left_out && (one.off + off / 5.6).abs() < 1.0)
+            );
+            assert!(
+                far[0]
+                    .to_string()
+                    .ends_with("is left out; repeat it, and correct the row")
+            );
+            let curve = fit.curve().unwrap();
+            for (reading, angle) in right.iter().zip(&angle) {
+                assert!((curve.at(*reading) - angle).abs() < 0.5, "{places:?} {off}: {reading}");
+            }
+        }
+    }
+    // Of fewer than eight readings none can be judged, and where more than one in eight lie off no reading is left out beyond that.
+    let fit = fit_feedback(
+        &[180.0, 236.0, 292.0, 378.0, 404.0, 460.0, 516.0],
+        &[0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0],
+        2,
+    )
+    .unwrap();
+    assert!(fit.left_out.is_empty());
+    let mut reading = right.clone();
+    for at in [2, 7, 12, 17, 20] {
+        reading[at] += 100.0;
+    }
+    let fit = fit_feedback(&reading, &angle, 2).unwrap();
+    assert!(fit.left_out.len() <= 3);
+    for at in [2, 7, 12, 17, 20] {
+        reading[at] += 200.0;
+    }
+    assert_eq!(fit_feedback(&reading, &angle, 2).unwrap_err().code(), Code::NoMotion);
+}
+
+/// Most rows of a coarse scale agree to the digit, and the others by one step: none of them is wrong.
+#[test]
+fn a_step_of_the_scale_is_no_wrong_row() {
+    let reading: Vec<f64> = (0..40).map(|i| 200.0 + 10.0 * f64::from(i)).collect();
+    for step in [0.5, 1.0, 5.0] {
+        let mut angle: Vec<f64> = (0..40).map(|i| step * f64::from(i)).collect();
+        for at in [5, 17, 31] {
+            angle[at] += step;
+        }
+        let fit = fit_feedback(&reading, &angle, 12).unwrap();
+        assert!(
+            fit.left_out.is_empty() && fit.far_off(&reading, &angle).is_empty(),
+            "{step}"
+        );
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(300) })]
 

@@ -17,11 +17,13 @@ pub struct elb_feedback_values {
     pub straight_sd: f64,
     /// Standard uncertainties of the angles at the lowest and the highest reading, deg.
     pub u: [f64; 2],
-    /// Readings less the numbers found.
+    /// Readings that were not left out, less the numbers found.
     pub dof: u64,
+    /// Readings left out, since they lie far off the map through the others.
+    pub n_left_out: u64,
 }
 
-const _: () = assert!(size_of::<elb_feedback_values>() == 40);
+const _: () = assert!(size_of::<elb_feedback_values>() == 48);
 
 /// ---- A feedback map from measured points ----
 ///
@@ -32,6 +34,7 @@ const _: () = assert!(size_of::<elb_feedback_values>() == 40);
 ///
 /// Of `config.feedback` are written `reading`, `angle`, `inverted`, `knots` and `n_knots`, and `pot_ohm` and `load_ohm` become 0,
 /// since what was measured holds the load already; all else stays as it is. Beyond the readings the map continues as a straight line.
+/// Of 8 readings or more, what lies far off the map through the others is left out, at most one in eight; `values` counts them.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
 ///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.
@@ -111,6 +114,7 @@ pub unsafe extern "C" fn elb_fit_feedback(
                         straight_sd: fit.straight_sd,
                         u: [at(fit.u.first()), at(fit.u.last())],
                         dof: fit.dof as u64,
+                        n_left_out: fit.left_out.len() as u64,
                     },
                 );
             }

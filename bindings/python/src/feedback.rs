@@ -43,7 +43,7 @@ fitted! {
         residual_sd: f64;
         /// float: standard deviation about the best straight line: how much worse a straight map would be.
         straight_sd: f64;
-        /// int: readings less the numbers found.
+        /// int: readings that were not left out, less the numbers found.
         dof: usize;
     }
 }
@@ -77,8 +77,14 @@ impl FeedbackFit {
         PyTuple::new(py, &self.fit.u)
     }
 
-    /// tuple of str: a sentence for each reading that lies far off the map, with its index: none is left out of the fit, so check
-    /// them before the map is used. Empty for a fit without its readings.
+    /// tuple of int: the indices of the readings left out, since they lie far off the map through the others; at most one in eight.
+    #[getter]
+    fn left_out<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        PyTuple::new(py, &self.fit.left_out)
+    }
+
+    /// tuple of str: a sentence for each reading that lies far off the map, with its index, and whether it is left out: check these
+    /// before the map is used. Empty for a fit without its readings.
     #[getter]
     fn warnings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         let said = self.warnings.get_or_try_init(py, || {

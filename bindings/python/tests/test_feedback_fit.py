@@ -91,7 +91,7 @@ def test_records_and_refusals() -> None:
         refused("option-outside", f"adc_bits is {wrong}", fit.feedback, adc_bits=wrong)
 
 
-def test_a_reading_far_off_the_map_is_told() -> None:
+def test_a_reading_far_off_the_map_is_left_out_and_told() -> None:
     """A reading typed 90 too high; invented."""
     angle = np.arange(-10.0, 101.0, 2.0)
     reading = np.asarray(loaded(angle), float).copy()
@@ -99,5 +99,8 @@ def test_a_reading_far_off_the_map_is_told() -> None:
     reading[20] += 90
     fit = elb.fit_feedback(reading, angle)
     assert len(fit.warnings) == 1 and fit.warnings[0].startswith("index 20: sensor reading ")
-    assert "repeat it, or leave it out" in fit.warnings[0] and ", 1 warning>" in repr(fit)
-    assert pickle.loads(pickle.dumps(fit)).warnings == fit.warnings
+    assert fit.left_out == (20,) and "is left out; repeat it" in fit.warnings[0] and ", 1 warning>" in repr(fit)
+    without = elb.fit_feedback(np.delete(reading, 20), np.delete(angle, 20))
+    assert (fit.knots, fit.dof, without.left_out) == (without.knots, without.dof, ())
+    again = pickle.loads(pickle.dumps(fit))
+    assert (again.warnings, again.left_out) == (fit.warnings, fit.left_out)

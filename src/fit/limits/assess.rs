@@ -10,7 +10,6 @@ use super::model::{Model, Motion, Reading, between};
 use super::motion::Track;
 use super::polynomial::polynomial;
 use super::prepare::{Marks, Together, ends_of, in_motion, on_the_move, prepare};
-use super::resolution::{step_of, telling};
 use super::turns::{Settled, settle, with_sides};
 use crate::fit::error::FitError;
 use crate::fit::line::{LineFit, fit_line};
@@ -21,6 +20,7 @@ use crate::fit::outcome::{
 use crate::fit::readings::{FitOptions, Readings};
 use crate::fit::slip::{Slip, slip_of};
 use crate::fit::statistics::quantile::{f_tail, t_two_sided};
+use crate::fit::statistics::resolution::{step_of, telling};
 use crate::fit::warning::Warning;
 use std::vec::Vec;
 

@@ -32,7 +32,6 @@ mod polish;
 mod polynomial;
 mod prepare;
 mod refute;
-mod resolution;
 mod start;
 mod stops;
 mod sums;

@@ -2,10 +2,10 @@
 
 use super::find::Prepared;
 use super::model::Reading;
-use super::resolution::step_of;
 use super::stops::Marked;
 use crate::fit::error::FitError;
 use crate::fit::readings::{Approach, ContactMark, FitOptions, Readings};
+use crate::fit::statistics::resolution::step_of;
 use crate::fit::statistics::univariate::median;
 use std::vec::Vec;
 

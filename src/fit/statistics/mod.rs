@@ -1,9 +1,10 @@
-//! Arithmetic that knows no joint: small dense systems, places of a sign's change, scales that start again, quantiles, repeats, polynomials, monotone steps.
+//! Arithmetic that knows no joint: small dense systems, places of a sign's change, scales that start again, quantiles, repeats, polynomials, monotone steps, the steps of a scale.
 
 pub(crate) mod crossing;
 pub(crate) mod dense;
 pub(super) mod monotone;
 pub(super) mod polynomial;
 pub(crate) mod quantile;
+pub(super) mod resolution;
 pub(crate) mod turn;
 pub(super) mod univariate;

@@ -6,6 +6,7 @@ use crate::curve::{Curve, SlopeRule};
 use crate::feedback::{FeedbackRecord, most_of};
 use crate::fit::error::FitError;
 use crate::fit::readings::Readings;
+use crate::fit::statistics::resolution::step_of;
 use crate::fit::statistics::turn::lone_leap;
 use crate::fit::statistics::univariate::{median, spread};
 use crate::look::Statistic;
@@ -27,8 +28,11 @@ pub struct FeedbackFit {
     pub residual_sd: f64,
     /// That about the best straight line: how much worse a straight map would be.
     pub straight_sd: f64,
-    /// Readings less the numbers found.
+    /// Readings that were not left out, less the numbers found.
     pub dof: usize,
+    /// The readings left out, counted from 0 as given, rising: see [`FeedbackFit::far_off`].
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub left_out: Vec<usize>,
 }
 
 /// What a map may leave of the angles' own standard deviation: a sensor that leaves more does not follow the joint (an
@@ -39,15 +43,23 @@ const TOO_NEAR: f64 = 0.01;
 
 /// From so many readings on, the others tell how far one may lie off the map.
 const ENOUGH_TO_JUDGE: usize = 8;
-/// A reading further off than so many of the others' standard deviations, estimated by 1.4826 times their median deviation, and more
-/// than twice the residual SD, is told: of normal scatter it happens once in 5e8 readings.
+/// A reading further off than so many of the others' standard deviations, estimated by 1.4826 times their median deviation, more than
+/// twice the residual SD and more than a step of the angles' scale, is told: of normal scatter it happens once in 5e8 readings.
 const FAR_OFF: f64 = 6.0;
 const MAD_TO_SD: f64 = 1.4826;
+/// At most one in so many readings is left out: where more lie off, it is not known which are right.
+const ONE_LEFT_OUT_OF: usize = 8;
+/// Without one more row the residual variance must fall by more than this over the number of rows, as it does without a row that lies
+/// twice the residual SD off.
+const WORTH: f64 = 4.0;
+/// So many rows are tried: beside a wrong one its neighbours seem wrong as well.
+const SUSPECTS: usize = 4;
 /// What rounding leaves of exact readings, as a share of the angles.
 const ROUNDING: f64 = 1e-6;
 
 /// A reading that lies far off a feedback map, as one does that was misread or belongs to another row.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct FarOff {
     /// Which one, counted from 0 as given.
     pub index: usize,
@@ -57,17 +69,24 @@ pub struct FarOff {
     pub angle: f64,
     /// That angle less the one that the map expects, deg.
     pub off: f64,
+    /// Whether the map was fitted without it.
+    pub is_left_out: bool,
 }
 
 impl core::fmt::Display for FarOff {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         write!(
             f,
-            "sensor reading {} at {} deg lies {} deg off the map, far more than the others; repeat it, or leave it out, and fit again",
+            "sensor reading {} at {} deg lies {} deg off the map, far more than the others",
             self.reading,
             self.angle,
             Statistic(self.off.abs())
-        )
+        )?;
+        f.write_str(if self.is_left_out {
+            ", and is left out; repeat it, and correct the row"
+        } else {
+            "; repeat it, or delete the row, and fit again"
+        })
     }
 }
 
@@ -78,7 +97,8 @@ impl core::fmt::Display for FarOff {
 /// [`fit_curve`](crate::fit::fit_curve).
 ///
 /// *Shape*: both of one length, at least 5, any order, repeats welcome. The angles scatter, the readings are taken as they are:
-/// take medians of several where a sensor is noisy. Readings on a stop are as good as any other.
+/// take medians of several where a sensor is noisy. Readings on a stop are as good as any other. From 8 on, what lies far off the map
+/// through the others is left out, at most one in eight: see [`FeedbackFit::far_off`].
 ///
 /// # Errors
 /// As [`fit_curve`](crate::fit::fit_curve), the readings called `reading` and the angles `angle`; [`FitError::SensorStill`] if the
@@ -100,15 +120,92 @@ impl core::fmt::Display for FarOff {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
-    let of_feedback = |error: FitError| of_feedback(error, reading, angle);
-    // A converter shows bends that no protractor does.
-    let choice = choose(&Readings::new(reading, angle), &[], most_knots, 0.0).map_err(of_feedback)?;
+    let all = map_through(reading, angle, most_knots)?;
+    let (mut kept, mut left_out) = rows_kept(reading, angle, most_knots, all.residual_sd);
+    let mut fit = match left_out.as_slice() {
+        [] => all,
+        _ => map_through(&at(&kept, reading), &at(&kept, angle), most_knots)?,
+    };
+    // Those with which the map without all of them agrees after all are taken again.
+    let far = fit.far_off(reading, angle);
+    left_out.retain(|index| far.iter().any(|one| one.index == *index));
+    if kept.len() + left_out.len() < reading.len() {
+        kept = (0..reading.len()).filter(|index| !left_out.contains(index)).collect();
+        fit = map_through(&at(&kept, reading), &at(&kept, angle), most_knots)?;
+    }
+    fit.left_out = left_out;
     // Scatter about some straight line is no map.
-    let left = choice.chosen().map_or(f64::NAN, |candidate| candidate.residual_sd);
-    let follows = left <= MOST_LEFT * spread(angle).map_err(of_feedback)?.sd;
+    let of_feedback = |error: FitError| of_feedback(error, reading, angle);
+    let follows = fit.residual_sd <= MOST_LEFT * spread(&at(&kept, angle)).map_err(of_feedback)?.sd;
     if !follows {
         return Err(sensor_still(reading, angle));
     }
+    Ok(fit)
+}
+
+/// The rows without those that are worth leaving out, and these: one after the other the one without which least is left, while that is
+/// much less, at most one in [`ONE_LEFT_OUT_OF`].
+///
+/// A map through all bends towards a wrong row, and others then seem to be wrong, so suspects are found from their neighbours. The row at
+/// either end of the joint angles is none: beside one reading only, it may be where the sensor bends.
+fn rows_kept(reading: &[f64], angle: &[f64], most_knots: usize, mut sd: f64) -> (Vec<usize>, Vec<usize>) {
+    let mut kept: Vec<usize> = (0..reading.len()).collect();
+    let mut left_out = Vec::new();
+    while left_out.len() < reading.len() / ONE_LEFT_OUT_OF {
+        let without = suspects(&at(&kept, reading), &at(&kept, angle))
+            .into_iter()
+            .filter_map(|suspect| {
+                let others: Vec<usize> = kept
+                    .iter()
+                    .enumerate()
+                    .filter(|(place, _)| *place != suspect)
+                    .map(|(_, row)| *row)
+                    .collect();
+                let map = map_through(&at(&others, reading), &at(&others, angle), most_knots).ok()?;
+                Some((map.residual_sd, suspect))
+            });
+        let Some((least, place)) = without.min_by(|a, b| a.0.total_cmp(&b.0)) else {
+            break;
+        };
+        if least * least > sd * sd * (1.0 - WORTH / kept.len() as f64) {
+            break;
+        }
+        sd = least;
+        left_out.push(kept.remove(place));
+    }
+    left_out.sort_unstable();
+    (kept, left_out)
+}
+
+/// The rows whose readings lie furthest from the line through their neighbours by joint angle.
+fn suspects(reading: &[f64], angle: &[f64]) -> Vec<usize> {
+    let mut rows: Vec<(f64, f64, usize)> = (angle.iter().zip(reading).enumerate())
+        .map(|(index, (angle, reading))| (*angle, *reading, index))
+        .collect();
+    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut off: Vec<(f64, usize)> = (rows.windows(3))
+        .filter_map(|three| {
+            let &[(a0, r0, _), (a, r, index), (a1, r1, _)] = three else {
+                return None;
+            };
+            let part = if a1 > a0 { (a - a0) / (a1 - a0) } else { 0.5 };
+            Some(((r - (r0 + part * (r1 - r0))).abs(), index))
+        })
+        .collect();
+    off.sort_by(|a, b| b.0.total_cmp(&a.0));
+    off.into_iter().take(SUSPECTS).map(|(_, index)| index).collect()
+}
+
+/// The values at some places.
+fn at(places: &[usize], values: &[f64]) -> Vec<f64> {
+    places.iter().filter_map(|&index| values.get(index).copied()).collect()
+}
+
+/// The map through all rows given, whether or not the sensor follows the joint.
+fn map_through(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
+    let of_feedback = |error: FitError| of_feedback(error, reading, angle);
+    // A converter shows bends that no protractor does.
+    let choice = choose(&Readings::new(reading, angle), &[], most_knots, 0.0).map_err(of_feedback)?;
     let straight_sd = choice.candidates.first().map_or(f64::NAN, |line| line.residual_sd);
     match choice.chosen().map(|candidate| &candidate.tried) {
         Some(Tried::Linear(line)) => {
@@ -121,6 +218,7 @@ pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result
                 residual_sd: line.residual_sd,
                 straight_sd,
                 dof: line.dof,
+                left_out: Vec::new(),
             })
         }
         Some(Tried::Curve(curve)) => Ok(FeedbackFit {
@@ -129,6 +227,7 @@ pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result
             residual_sd: curve.residual_sd,
             straight_sd,
             dof: curve.dof,
+            left_out: Vec::new(),
         }),
         // No mechanism was tried.
         _ => Err(FitError::NoAgreement {
@@ -251,10 +350,10 @@ fn sensor_still(reading: &[f64], angle: &[f64]) -> FitError {
 }
 
 impl FeedbackFit {
-    /// The readings that lie far off the map, of those that it was fitted to: more than six standard deviations of the others, and more
-    /// than twice the residual SD. None is left out of a fit, so check them before the map is used.
+    /// The readings that lie far off the map, of those that it was given: more than six standard deviations of the others, and more
+    /// than twice the residual SD and a step of the angles' scale. Where they are few the map was fitted without them; check the others before it is used.
     ///
-    /// *Shape*: as for [`fit_feedback`]. None is told of fewer than 8 readings.
+    /// *Shape*: the same readings as given to [`fit_feedback`]. None is told of fewer than 8 readings.
     ///
     /// ```
     /// use elbowroom::fit::fit_feedback;
@@ -265,8 +364,10 @@ impl FeedbackFit {
     /// // One was written 90 too high.
     /// reading[7] += 90.0;
     /// let fit = fit_feedback(&reading, &angle, 7)?;
-    /// assert_eq!(fit.far_off(&reading, &angle)[0].index, 7);
-    /// # Ok::<(), elbowroom::fit::FitError>(())
+    /// let far = fit.far_off(&reading, &angle)[0];
+    /// assert_eq!((far.index, far.is_left_out), (7, true));
+    /// assert!((fit.curve()?.at(417.0) - 35.1).abs() < 0.1, "as without it");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn far_off(&self, reading: &[f64], angle: &[f64]) -> Vec<FarOff> {
         let Ok(curve) = self.curve() else { return Vec::new() };
@@ -277,6 +378,7 @@ impl FeedbackFit {
                 reading,
                 angle,
                 off: angle - curve.at(reading),
+                is_left_out: self.left_out.contains(&index),
             })
             .collect();
         let mut sizes: Vec<f64> = all.iter().map(|one| one.off.abs()).collect();
@@ -284,10 +386,14 @@ impl FeedbackFit {
             return Vec::new();
         };
         let [lower, upper] = self.angle();
+        let step = step_of(angle, upper - lower).unwrap_or(0.0);
         let most = (FAR_OFF * MAD_TO_SD * middle)
             .max(2.0 * self.residual_sd)
+            .max(1.05 * step)
             .max(ROUNDING * (upper - lower));
-        all.into_iter().filter(|one| one.off.abs() > most).collect()
+        all.into_iter()
+            .filter(|one| one.is_left_out || one.off.abs() > most)
+            .collect()
     }
 
     /// The map from reading to joint angle; beyond its knots it continues as a straight line.
@@ -377,6 +483,7 @@ impl FeedbackFit {
             residual_sd: 0.0,
             straight_sd: 0.0,
             dof: 0,
+            left_out: Vec::new(),
         }
     }
 }

@@ -29,7 +29,7 @@ static void from_points(double load, int falls) {
     CHECK(config.command[1] == kept.command[1] && config.drive[1] == kept.drive[1] && config.rest == kept.rest);
     if (load == 0) {
         CHECK(config.feedback.knots == NULL && config.feedback.n_knots == 0);
-        CHECK(values.straight_sd == values.residual_sd && values.dof == 38);
+        CHECK(values.straight_sd == values.residual_sd && values.dof == 38 && values.n_left_out == 0);
     } else {
         CHECK(config.feedback.knots == knots && config.feedback.n_knots > 2 && values.straight_sd > 3 * values.residual_sd);
     }

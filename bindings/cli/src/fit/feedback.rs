@@ -27,6 +27,8 @@ pub(super) struct Report {
     residual_sd: f64,
     /// What a straight map leaves.
     straight_sd: f64,
+    /// The readings left out, by their places among all.
+    left_out: Vec<usize>,
 }
 
 impl Sensed {
@@ -129,6 +131,9 @@ impl Sensed {
             u: self.fit.u.clone(),
             residual_sd: self.fit.residual_sd,
             straight_sd: self.fit.straight_sd,
+            left_out: (self.far_off.iter().filter(|one| one.is_left_out))
+                .map(|one| one.index)
+                .collect(),
         }
     }
 

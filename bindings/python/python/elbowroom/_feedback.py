@@ -34,7 +34,8 @@ def fit_feedback(reading: Any, angle: Any, *, most_knots: int = MOST_KNOTS) -> F
 
     Notes
     -----
-    No reading is left out: see `warnings` of what is returned for those that lie far off. Whether a curve is worth its numbers is judged as by `choose_transmission`, the curve found as by `fit_curve`; sources there.
+    From 8 readings on, those that lie far off the map through the others are left out, at most one in eight: see `warnings`
+    and `left_out` of what is returned. Whether a curve is worth its numbers is judged as by `choose_transmission`, the curve found as by `fit_curve`; sources there.
 
     Examples
     --------

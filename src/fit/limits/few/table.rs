@@ -1,7 +1,7 @@
 //! A table as the hypotheses see it: rows with their sides, the scale of the drive, and what scatter to expect.
 
-use super::super::resolution::telling;
 use super::normal::LN_SQRT_2PI;
+use crate::fit::statistics::resolution::telling;
 use crate::math::{exp, ln};
 use std::vec::Vec;
 

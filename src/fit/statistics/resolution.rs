@@ -15,7 +15,7 @@ const DECADES: i32 = 6;
 const TELLING: f64 = 1.0 / 400.0;
 
 /// Whether a step is coarse enough beside the span of the values that careful readings scatter by less than it.
-pub(super) fn telling(step: f64, span: f64) -> bool {
+pub(in crate::fit) fn telling(step: f64, span: f64) -> bool {
     step > TELLING * span
 }
 
@@ -23,7 +23,7 @@ pub(super) fn telling(step: f64, span: f64) -> bool {
 /// coarse enough to matter.
 ///
 /// Values that are not finite lie on no step.
-pub(super) fn step_of(values: &[f64], span: f64) -> Option<f64> {
+pub(in crate::fit) fn step_of(values: &[f64], span: f64) -> Option<f64> {
     let first = *values.first()?;
     if !(span > 0.0 && span.is_finite()) {
         return None;
