@@ -72,6 +72,14 @@ pub enum Warning {
         /// The resolution.
         resolution: f64,
     },
+    /// The readings scatter widely beside the whole measured range, and neither a bend nor a jump explains it: rows that were exchanged, a
+    /// pointer or sensor that slipped half-way, or a stop that moved.
+    ScatterWide {
+        /// Standard deviation of the readings about the model.
+        residual_sd: f64,
+        /// The measured range, from the lowest to the highest value.
+        range: f64,
+    },
     /// The resolution given is far coarser than the steps on which the values lie: readings then count as less exact than they are,
     /// and stops are missed.
     ResolutionAboveSteps {
@@ -242,6 +250,12 @@ impl core::fmt::Display for Warning {
                 "residual SD {} is {:.1} times the resolution {resolution}: check the sensor's seat and the joint for friction, and repeat the readings that lie furthest off",
                 Statistic(residual_sd),
                 residual_sd / resolution
+            ),
+            Self::ScatterWide { residual_sd, range } => write!(
+                f,
+                "residual SD {} is {:.1} % of the measured range: look in the plot of the residuals for exchanged rows, a pointer or sensor that slipped half-way, or a stop that moved, and measure again",
+                Statistic(residual_sd),
+                100.0 * residual_sd / range
             ),
             Self::ResolutionAboveSteps { resolution, step } => write!(
                 f,

@@ -41,6 +41,8 @@ const COARSE: f64 = 4.0;
 /// Residual standard deviation, in resolutions, that rounding and noise of a careful hand do not reach: they make 0.35 to
 /// 0.67 of it.
 const LOOSE: f64 = 1.5;
+/// Residual standard deviation, as a share of the measured range, that a careful hand does not reach (an assumption of this library).
+const WIDE: f64 = 1.0 / 40.0;
 /// Residual standard deviations within which a slip repairs a reading.
 const REPAIRED: f64 = 3.0;
 /// Standard deviations within which a reading left out may have been a good one.
@@ -552,7 +554,8 @@ impl Assessment<'_> {
     /// Jumps, and scatter that nothing explains.
     fn warn_of_misfit(&mut self, residual_sd: f64) {
         let jump = self.few.as_ref().and_then(|few| few.verdict.jump);
-        if let Some(jump) = jump.filter(|jump| jump.p > P_JUMP) {
+        let jump = jump.filter(|jump| jump.p > P_JUMP);
+        if let Some(jump) = jump {
             let [from, to] = jump.between;
             self.warnings.push(Warning::Jump {
                 from,
@@ -568,6 +571,11 @@ impl Assessment<'_> {
                 residual_sd,
                 resolution,
             });
+            return;
+        }
+        let range = self.prepared.y_range;
+        if jump.is_none() && residual_sd > (WIDE * range).max(LOOSE * resolution) {
+            self.warnings.push(Warning::ScatterWide { residual_sd, range });
         }
     }
 

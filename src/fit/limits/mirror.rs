@@ -231,6 +231,7 @@ impl Mirror {
             | Warning::MayTrail { .. }
             | Warning::ScatterAboveStated { .. }
             | Warning::ScatterAboveResolution { .. }
+            | Warning::ScatterWide { .. }
             | Warning::ResolutionAboveSteps { .. } => warning,
         }
     }

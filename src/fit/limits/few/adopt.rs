@@ -123,8 +123,27 @@ pub(in super::super) fn adopt(
         .collect();
     let stated = given.u.is_some();
     let shown = found.as_ref().ok().map(|found| found.variance.sqrt());
-    let Some(verdict) = judge(&rows, prepared.step, stated, sides_inferred, shown, options.confidence) else {
+    let left_out = found.as_ref().map_or(Vec::new(), |found| {
+        let all = prepared.readings.iter().zip(&found.kept);
+        all.filter_map(|(r, kept)| (!kept).then_some(r.index())).collect()
+    });
+    let verdict = judge(
+        &rows,
+        prepared.step,
+        stated,
+        sides_inferred,
+        shown,
+        &left_out,
+        options.confidence,
+    );
+    let Some(verdict) = verdict else {
         return (None, found);
+    };
+    // The fit's own search rests on the same rows.
+    let found = if verdict.misread.len() > 1 {
+        find_without(prepared, marks, &verdict.misread)
+    } else {
+        found
     };
     let moves = whole && sides_inferred && verdict.moves > SURE;
     let found = if moves && !prepared.two_sided {
@@ -132,7 +151,15 @@ pub(in super::super) fn adopt(
             r.side = side(r) as i8;
         }
         prepared.two_sided = true;
-        find(prepared, marks.insisted())
+        find_without(
+            prepared,
+            marks,
+            if verdict.misread.len() > 1 {
+                &verdict.misread
+            } else {
+                &[]
+            },
+        )
     } else {
         found
     };
@@ -161,6 +188,20 @@ pub(in super::super) fn adopt(
         Some(refitted) => (Some(adopted), Ok(refitted)),
         None => (Some(adopted), found),
     }
+}
+
+/// The model found in the readings without some of them, by their places in the table as given.
+fn find_without(prepared: &Prepared, marks: &Marks, misread: &[usize]) -> Result<Found, FitError> {
+    let left_out: Vec<bool> = (prepared.readings.iter())
+        .map(|r| misread.contains(&r.index()))
+        .collect();
+    let mut found = find(&prepared.without(&left_out), marks.insisted())?;
+    let mut kept = found.kept.iter().copied();
+    found.kept = left_out
+        .iter()
+        .map(|left_out| !left_out && kept.next().unwrap_or(false))
+        .collect();
+    Ok(found)
 }
 
 fn knees(found: &Result<Found, FitError>) -> [f64; 2] {

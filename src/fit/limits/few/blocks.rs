@@ -46,6 +46,11 @@ pub(super) struct Hypothesis {
     pub(super) jump: f64,
 }
 
+/// Logarithm of the chance and density of a misreading, anywhere within twice the span of the values.
+pub(super) fn ln_misread(table: &Table) -> f64 {
+    ln(MISREAD / (2.0 * table.span))
+}
+
 /// All that stays possible, unsorted.
 pub(super) fn hypotheses(table: &Table) -> Vec<Hypothesis> {
     let mut search = Search::new(table);
@@ -90,7 +95,7 @@ impl<'a> Search<'a> {
     fn new(table: &'a Table) -> Self {
         Self {
             table,
-            slip: ln(MISREAD / (2.0 * table.span)),
+            slip: ln_misread(table),
             ln_least_slope: ln(0.5 * LEAST_SLOPE * table.span),
             drop: 0.0,
             misreadings: false,

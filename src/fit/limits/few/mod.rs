@@ -22,9 +22,9 @@ mod shape;
 mod table;
 
 use crate::fit::statistics::crossing::crossing;
-use crate::math::exp;
+use crate::math::{exp, ln};
 pub(super) use adopt::{Adopted, MOST_LEFT_OUT, adopt};
-use blocks::{Hypothesis, hypotheses};
+use blocks::{Hypothesis, hypotheses, ln_misread};
 use gap::Stop;
 use normal::{density, phi};
 use shape::Bend;
@@ -50,6 +50,14 @@ const BENT: f64 = 0.9;
 const LONGEST: f64 = 1.5;
 /// Probability above which a row is left out.
 const LEFT_OUT: f64 = 0.9;
+/// Scatter, as a share of the sweep, from which more than one row may be misread.
+const WIDE: f64 = 1.0 / 150.0;
+/// The same in steps of the measured values, of which a careful hand's scatter is 0.45.
+const WIDE_STEPS: f64 = 0.7;
+/// Chance that two rows of a table are exchanged.
+const EXCHANGED: f64 = 0.003;
+/// Several rows are misread where that raises the logarithm of the table's probability by more than this.
+const WORTH: f64 = 3.0;
 /// How closely a quantile is found, in half spans of the drive: far below any reading's step.
 const CLOSE: f64 = 1e-11;
 /// Share of a hypothesis below which it moves no quantile.
@@ -121,37 +129,47 @@ impl FewEnd {
 }
 
 /// Weighs all hypotheses about a table. `None` where no line can be laid through it.
-/// `shown` is the standard deviation of a reading of unit weight about the fit, if there is one.
+/// `shown` is the standard deviation of a reading of unit weight about the fit, if there is one, and `left_out` are the readings that it
+/// left out, by their places in the table as given.
 pub(super) fn judge(
     rows: &[Row],
     step: f64,
     stated: bool,
     sides_inferred: bool,
     shown: Option<f64>,
+    left_out: &[usize],
     confidence: f64,
 ) -> Option<Verdict> {
     let table = Table::new(rows.to_vec(), step, stated, sides_inferred, shown)?;
-    let found = hypotheses(&table);
-    let best = found.iter().map(|h| h.weight).fold(f64::NEG_INFINITY, f64::max);
-    if !best.is_finite() {
-        return None;
+    let posterior = Posterior::of(&table)?;
+    let verdict = |posterior: &Posterior<'_>| posterior.verdict(confidence);
+    if !(table.misreadings && posterior.is_wide()) {
+        return Some(verdict(&posterior));
     }
-    let mut posterior = Posterior {
-        table: &table,
-        weights: found.iter().map(|h| exp(h.weight - best)).collect(),
-        cuts: found
-            .iter()
-            .map(|h| h.stops.each_ref().map(|s| s.iter().map(Cut::of).collect()))
-            .collect(),
-        found,
+    // Each hypothesis holds one row for misread at the most. The fit may have left out several, and two rows that were exchanged are
+    // right when they are exchanged again.
+    let several = (left_out.len() > 1).then(|| (table.without(left_out), left_out.len() as f64 * ln_misread(&table)));
+    let pair = table.most_backwards();
+    let exchanged = pair.map(|pair| (table.exchanged(pair), ln(EXCHANGED)));
+    let evidence =
+        |of: Option<(Table, f64)>| of.and_then(|(table, ln_p)| Some(Posterior::of(&table)?.ln_evidence + ln_p));
+    let [several, exchanged] = [several, exchanged].map(|of| evidence(of).unwrap_or(f64::NEG_INFINITY));
+    let misread: &[usize] = match &pair {
+        _ if several.max(exchanged) < posterior.ln_evidence + WORTH => return Some(verdict(&posterior)),
+        Some(pair) if exchanged > several => pair,
+        _ => left_out,
     };
-    let all: f64 = posterior.weights.iter().sum();
-    posterior.weights.iter_mut().for_each(|w| *w /= all);
-    Some(posterior.verdict(confidence))
+    let less = table.without(misread);
+    let mut verdict = verdict(&Posterior::of(&less)?);
+    verdict.misread.extend(misread);
+    verdict.misread.sort_unstable();
+    Some(verdict)
 }
 
 struct Posterior<'a> {
     table: &'a Table,
+    /// Logarithm of the probability of the whole table, up to what is common to all tables of these scales.
+    ln_evidence: f64,
     found: Vec<Hypothesis>,
     weights: Vec<f64>,
     /// The stops of each hypothesis.
@@ -197,7 +215,35 @@ impl Cut {
     }
 }
 
-impl Posterior<'_> {
+impl<'a> Posterior<'a> {
+    /// All hypotheses about a table; `None` where no line can be laid through it.
+    fn of(table: &'a Table) -> Option<Self> {
+        let found = hypotheses(table);
+        let best = found.iter().map(|h| h.weight).fold(f64::NEG_INFINITY, f64::max);
+        if !best.is_finite() {
+            return None;
+        }
+        let mut weights: Vec<f64> = found.iter().map(|h| exp(h.weight - best)).collect();
+        let all: f64 = weights.iter().sum();
+        weights.iter_mut().for_each(|w| *w /= all);
+        Some(Self {
+            table,
+            ln_evidence: best + ln(all),
+            weights,
+            cuts: found
+                .iter()
+                .map(|h| h.stops.each_ref().map(|s| s.iter().map(Cut::of).collect()))
+                .collect(),
+            found,
+        })
+    }
+
+    /// Whether the readings scatter so widely that more than one may be misread.
+    fn is_wide(&self) -> bool {
+        let share = self.median_sd() / (2.0 * self.table.half);
+        share > WIDE && share * self.table.span > WIDE_STEPS * self.table.step
+    }
+
     fn each(&self) -> impl Iterator<Item = (f64, &Hypothesis)> {
         self.weights.iter().copied().zip(&self.found)
     }
@@ -415,7 +461,7 @@ mod tests {
         // Invented; stops at 58 and 122.
         let drive = [50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 110.0, 120.0, 130.0];
         let measured = [-31.0, -30.0, -20.0, -10.0, 0.0, 9.0, 20.0, 30.0, 32.0];
-        let verdict = judge(&rows(&drive, &measured), 1.0, false, true, None, 0.95).unwrap();
+        let verdict = judge(&rows(&drive, &measured), 1.0, false, true, None, &[], 0.95).unwrap();
         std::eprintln!("{verdict:#?}");
         assert_eq!((verdict.ends[0].follows, verdict.ends[0].short_at), (60.0, Some(50.0)));
         assert_eq!(

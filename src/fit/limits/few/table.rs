@@ -21,6 +21,7 @@ pub(in super::super) struct Row {
 }
 
 /// Standard deviations of a reading that come into question, rounding within.
+#[derive(Clone)]
 pub(super) struct Scatter(pub(super) Vec<Node>);
 
 /// One of them.
@@ -97,6 +98,7 @@ impl Scatter {
 }
 
 /// Rows, and the scales of their drive and values.
+#[derive(Clone)]
 pub(super) struct Table {
     /// Sorted by drive, then by value and side.
     pub(super) rows: Vec<Row>,
@@ -157,7 +159,7 @@ impl Table {
             row.drive += 0.0;
         }
         Some(Self {
-            both_sides: [1.0, -1.0].iter().all(|&s| rows.iter().any(|r| r.side == s)),
+            both_sides: both_sides(&rows),
             beginning: if sides_inferred {
                 rows.iter().map(|r| r.index).min()
             } else {
@@ -177,6 +179,47 @@ impl Table {
             step,
         })
     }
+
+    /// The two rows, one after the other by drive, that go back furthest against the way of all the values, by their places as given;
+    /// none where no rows do.
+    pub(super) fn most_backwards(&self) -> Option<[usize; 2]> {
+        let way: f64 = self.rows.iter().map(|r| (r.drive - self.centre) * r.measured).sum();
+        let back = |pair: &[Row]| match pair {
+            [a, b] if b.drive > a.drive => Some(((a.measured - b.measured) * way.signum(), [a.index, b.index])),
+            _ => None,
+        };
+        let furthest = self.rows.windows(2).filter_map(back).max_by(|a, b| a.0.total_cmp(&b.0));
+        furthest.filter(|(back, _)| *back > 0.0).map(|(_, rows)| rows)
+    }
+
+    /// The same with the values of two rows, by their places as given, written in each other's row.
+    pub(super) fn exchanged(&self, pair: [usize; 2]) -> Self {
+        let mut table = self.clone();
+        let [first, second] = pair.map(|index| table.rows.iter().position(|row| row.index == index));
+        if let (Some(first), Some(second)) = (first, second) {
+            let of = |at: usize| self.rows.get(at).map_or(0.0, |row| row.measured);
+            for (at, value) in [(first, of(second)), (second, of(first))] {
+                if let Some(row) = table.rows.get_mut(at) {
+                    row.measured = value;
+                }
+            }
+        }
+        table
+    }
+
+    /// The same scales without some rows, by their places as given.
+    pub(super) fn without(&self, left_out: &[usize]) -> Self {
+        let mut table = self.clone();
+        table.rows.retain(|row| !left_out.contains(&row.index));
+        table.places = table.rows.iter().map(|r| r.drive).collect();
+        table.places.dedup();
+        table.both_sides = both_sides(&table.rows);
+        table
+    }
+}
+
+fn both_sides(rows: &[Row]) -> bool {
+    [1.0, -1.0].iter().all(|&s| rows.iter().any(|r| r.side == s))
 }
 
 /// Runs of rows in one direction that are no accident: a table in any order has a turn at two rows of three.
