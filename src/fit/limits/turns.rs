@@ -18,9 +18,9 @@ use std::vec::Vec;
 const SIDES_SURE: f64 = 6.0;
 /// The same for readings to be looked at again that may have been taken before it was taken up.
 const MOTION_SURE: f64 = 4.0;
-/// Standard deviations of a reading off its side's line, towards the place of the turn, from which it has not taken up the lost
-/// motion. Nearer ones do no harm on the line.
-const OFF: f64 = 1.5;
+/// Standard deviations of a reading, and standard uncertainties of the lost motion, by which a reading may be further from the place of
+/// the turn than the lost motion and yet not have taken it up: steps as wide as the lost motion end where it does.
+const FURTHER: f64 = 3.0;
 /// Standard deviations beyond the whole lost motion up to which a reading off the line may be one that has not taken it up.
 const BEYOND_MOTION: f64 = 4.0;
 
@@ -66,16 +66,17 @@ pub(super) fn with_sides(
 /// outermost place was driven to from the other side, and they lie within the lost motion of it.
 pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2] {
     let none = || std::vec![false; prepared.readings.len()];
-    let Some((motion, _)) = play(found).filter(|(motion, u)| *motion > MOTION_SURE * u) else {
+    let Some((motion, u)) = play(found).filter(|(motion, u)| *motion > MOTION_SURE * u) else {
         return [none(), none()];
     };
     let (model, sd) = (&found.model, found.variance.sqrt());
     let line = |r: &Reading| polynomial(model.curve(), r.x + r.s() * model.shift());
+    let furthest_lag = motion + FURTHER * (u + sd / model.slope().abs());
     // How far a reading lags behind the line of its side: on the way back the joint is where it turned.
     let most = motion * model.slope().abs();
     let off = |r: &Reading| {
         let (lag, sd) = ((r.y - line(r)) * r.s() * model.slope().signum(), sd / r.w.sqrt());
-        lag > OFF * sd && lag < most + BEYOND_MOTION * sd
+        lag > -BEYOND_MOTION * sd && lag < most + BEYOND_MOTION * sd
     };
     [-1.0, 1.0].map(|out| {
         // The furthest reading that was reached driving outward, and the furthest of those reached on the way back.
@@ -93,8 +94,15 @@ pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2]
             .iter()
             .filter(|r| r.s() == out && out * r.x == outward);
         let (count, sum, lines) = turned.fold((0.0, 0.0, 0.0), |(n, y, l), r| (n + 1.0, y + r.y, l + line(r)));
-        let stands = |r: &Reading| (r.y - sum / count).abs() < (r.y - sum / count - line(r) + lines / count).abs();
-        let within = |r: &Reading| r.s() == -out && !r.noted && outward - out * r.x < motion && off(r) && stands(r);
+        // Where the lost motion is nearly taken up the two are one.
+        let (turned_at, turned_line) = (sum / count, lines / count);
+        let stands = |r: &Reading| {
+            let both = BEYOND_MOTION * sd / r.w.sqrt();
+            let on_line = (r.y - turned_at - line(r) + turned_line).abs();
+            (r.y - turned_at).abs() < on_line.max(both)
+        };
+        let within =
+            |r: &Reading| r.s() == -out && !r.noted && outward - out * r.x < furthest_lag && off(r) && stands(r);
         prepared.readings.iter().map(within).collect()
     })
 }
@@ -150,7 +158,7 @@ pub(super) fn settle(
     at_rest: bool,
 ) -> Settled {
     let late = match &found {
-        Ok(found) if at_rest => not_taken_up(&prepared, found),
+        Ok(found) if at_rest || given.time.is_some() => not_taken_up(&prepared, found),
         _ => [const { Vec::new() }; 2],
     };
     let any = |side: &[bool]| side.contains(&true);
