@@ -5,14 +5,15 @@ use elbowroom::block::Block;
 use pyo3::prelude::*;
 use pyo3::types::{PyByteArray, PyBytes};
 
-use crate::numbers::{kind_of, whole};
+use crate::numbers::{kind_of, outside, whole};
 use crate::refuse;
 
 /// An output of a board.
 pub(crate) fn channel_of(given: &Bound<'_, PyAny>) -> PyResult<u16> {
-    let found = whole(given, "channel")?;
+    let within = 0..=u16::MAX.into();
+    let found = whole(given, "channel", within.clone())?;
     u16::try_from(found).map_err(|_| {
-        let sentence = format!("channel is {found}; give a whole number from 0 to {}", u16::MAX);
+        let sentence = outside("channel", found, &within);
         refuse::argument_at(given.py(), Code::OptionOutside, &sentence, given)
     })
 }

@@ -1,6 +1,8 @@
 //! Plans and reports of the bring-up, from the frozen records of the Python half. Every number is taken strictly; whether it
 //! can be meant is for the core to say.
 
+use std::ops::RangeInclusive;
+
 use elbowroom::Code;
 use elbowroom::bring_up::{
     AlignmentPlan, Answer, Baseline, BenchPlan, BracketPlan, Fault, Found, Pace, Report, SensePlan, SessionPlan, Side,
@@ -9,7 +11,7 @@ use elbowroom::bring_up::{
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use crate::numbers::{flag, kind_of, maybe_number, number, pair, text, whole, word_among, word_of};
+use crate::numbers::{flag, kind_of, maybe_number, number, outside, pair, text, whole, word_among, word_of};
 use crate::refuse;
 
 /// The fields of a record, each named in its refusal.
@@ -44,12 +46,12 @@ impl<'py> Fields<'_, 'py> {
         flag(&self.get(name)?, &self.named(name))
     }
 
-    /// A whole number that fits.
-    fn whole<T: TryFrom<u32>>(&self, name: &str, most: u32) -> PyResult<T> {
+    /// A whole number that fits; whether it is within what it must be, the plan says.
+    fn whole<T: TryFrom<u32>>(&self, name: &str, within: RangeInclusive<u32>) -> PyResult<T> {
         let given = self.get(name)?;
-        let found = whole(&given, &self.named(name))?;
+        let found = whole(&given, &self.named(name), within.clone())?;
         T::try_from(found).map_err(|_| {
-            let sentence = format!("{} is {found}; it must be at most {most}", self.named(name));
+            let sentence = outside(&self.named(name), found, &within);
             refuse::argument_at(given.py(), Code::OptionOutside, &sentence, &given)
         })
     }
@@ -79,7 +81,7 @@ pub(crate) fn pace(record: &Bound<'_, PyAny>) -> PyResult<Pace> {
     Ok(Pace {
         rate_per_s: from.number("rate_per_s")?,
         settle_s: from.number("settle_s")?,
-        reads: from.whole("reads", u8::MAX.into())?,
+        reads: from.whole("reads", 1..=9)?,
     })
 }
 
@@ -93,8 +95,8 @@ fn sense_within(record: &Bound<'_, PyAny>, of: &str) -> PyResult<SensePlan> {
     Ok(SensePlan::default()
         .with_watch(from.word("watch")?)
         .with_turn(from.number("turn")?)
-        .with_turns(from.whole("turns", u8::MAX.into())?)
-        .with_reads(from.whole("reads", u8::MAX.into())?)
+        .with_turns(from.whole("turns", 2..=5)?)
+        .with_reads(from.whole("reads", 1..=9)?)
         .with_reading_range(from.pair("reading_range")?))
 }
 
@@ -143,13 +145,11 @@ pub(crate) fn search_plan(record: &Bound<'_, PyAny>) -> PyResult<StopSearchPlan>
 
 pub(crate) fn sweep_plan(record: &Bound<'_, PyAny>) -> PyResult<SweepPlan> {
     let from = fields(record, "SweepPlan", "")?;
-    Ok(
-        SweepPlan::new(from.pair("ends")?, from.whole("targets", u16::MAX.into())?)
-            .with_runs(from.whole("runs", u16::MAX.into())?)
-            .with_legs(from.word("legs")?)
-            .with_run_in(from.pair("run_in")?)
-            .with_pace(pace(&from.get("pace")?)?),
-    )
+    Ok(SweepPlan::new(from.pair("ends")?, from.whole("targets", 2..=10_000)?)
+        .with_runs(from.whole("runs", 1..=1000)?)
+        .with_legs(from.word("legs")?)
+        .with_run_in(from.pair("run_in")?)
+        .with_pace(pace(&from.get("pace")?)?))
 }
 
 fn baseline(record: &Bound<'_, PyAny>) -> PyResult<Baseline> {
@@ -208,7 +208,7 @@ pub(crate) fn bench_plan(record: &Bound<'_, PyAny>) -> PyResult<BenchPlan> {
     plan.watch = from.word("watch")?;
     plan.turn = from.number("turn")?;
     plan.tolerance = from.number("tolerance")?;
-    plan.most_readings = from.whole("most_readings", u16::MAX.into())?;
+    plan.most_readings = from.whole("most_readings", 8..=500)?;
     plan.bend = from.number("bend")?;
     plan.rate_per_s = from.number("rate_per_s")?;
     plan.settle_s = from.number("settle_s")?;

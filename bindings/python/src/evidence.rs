@@ -213,7 +213,7 @@ pub(crate) fn evidence_of(from: &Bound<'_, PyAny>) -> PyResult<Evidence> {
         });
     }
     if let Some(readings) = given(from, "readings")? {
-        evidence.readings = Some(whole(&readings, "evidence.readings")?);
+        evidence.readings = Some(whole(&readings, "evidence.readings", 0..=u32::MAX)?);
     }
     for (name, field) in [("by", &mut evidence.by), ("instrument", &mut evidence.instrument)] {
         if let Some(found) = given(from, name)? {

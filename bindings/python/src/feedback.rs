@@ -14,7 +14,7 @@ use crate::arrays::column;
 use crate::chain::over;
 use crate::fitted::{Columns, drawn, fitted};
 use crate::joint::Joint;
-use crate::numbers::{pair, whole};
+use crate::numbers::{outside, pair, whole};
 use crate::records::as_dict;
 use crate::refuse;
 use crate::transmission::{curve_of, knots_of, most};
@@ -265,10 +265,11 @@ pub(crate) fn feedback_fit(
 /// Bits of a converter.
 fn bits(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<u8>> {
     let Some(given) = given else { return Ok(None) };
-    match u8::try_from(whole(given, "adc_bits")?) {
+    let within = 1..=24;
+    match u8::try_from(whole(given, "adc_bits", within.clone())?) {
         Ok(bits @ 1..=24) => Ok(Some(bits)),
         _ => {
-            let sentence = format!("adc_bits is {given}; it must be 1 to 24");
+            let sentence = outside("adc_bits", given, &within);
             Err(refuse::argument_at(given.py(), Code::OptionOutside, &sentence, given))
         }
     }

@@ -1,6 +1,7 @@
 //! Single numbers and pairs of them, taken strictly: a bool, None or a string is never a number.
 
 use std::fmt::{self, Display, Formatter};
+use std::ops::RangeInclusive;
 
 use elbowroom::Code;
 use numpy::{PyArrayDescrMethods, PyUntypedArray, PyUntypedArrayMethods};
@@ -133,20 +134,25 @@ pub(crate) fn pair(value: &Bound<'_, PyAny>, what: &str) -> PyResult<[f64; 2]> {
     }
 }
 
-/// A whole number from 0 up, e.g. a timer's counts.
-pub(crate) fn whole(value: &Bound<'_, PyAny>, what: &str) -> PyResult<u32> {
+/// A whole number from 0 up, e.g. a timer's counts. `within` is what it must be: said where it does not even fit, else left to whom it is for.
+pub(crate) fn whole(value: &Bound<'_, PyAny>, what: &str, within: RangeInclusive<u32>) -> PyResult<u32> {
     let py = value.py();
     if no_number(value).is_none()
         && !value.is_instance_of::<PyFloat>()
         && let Ok(index) = value.call_method0("__index__")
     {
         return index.extract::<u32>().map_err(|_| {
-            let sentence = format!("{what} is {index}; give a whole number from 0 to {}", u32::MAX);
+            let sentence = outside(what, &index, &within);
             refuse::argument_at(py, Code::OptionOutside, &sentence, value)
         });
     }
     let sentence = format!("{what} is {}; give a whole number as int", kind_of(value));
     Err(refuse::argument_at(py, Code::WrongType, &sentence, value))
+}
+
+/// `channel is 70000; it must be 0 to 65535`.
+pub(crate) fn outside(what: &str, found: impl Display, within: &RangeInclusive<u32>) -> String {
+    format!("{what} is {found}; it must be {} to {}", within.start(), within.end())
 }
 
 /// How an error names a value that is not what was asked for.

@@ -225,7 +225,11 @@ impl Timer {
     fn new(py: Python<'_>, frame_hz: &Bound<'_, PyAny>, counts_per_frame: &Bound<'_, PyAny>) -> PyResult<Self> {
         let record = TimerRecord {
             frame_hz: number(frame_hz, "timer.frame_hz")?,
-            counts_per_frame: whole(counts_per_frame, "timer.counts_per_frame")?,
+            counts_per_frame: whole(
+                counts_per_frame,
+                "timer.counts_per_frame",
+                1..=elbowroom::Timer::<f64>::MOST_COUNTS,
+            )?,
         };
         Self::of(record).map_err(|error| refuse::joint(py, None, &error))
     }

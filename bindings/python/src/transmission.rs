@@ -1,9 +1,10 @@
 //! What the fits of transmissions have in common: arguments that they read, and the joint that comes of them.
 
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use elbowroom::curve::{Curve, CurveError};
-use elbowroom::fit::FitError;
+use elbowroom::fit::{FitError, MOST_KNOTS};
 use elbowroom::linkage::Mechanism;
 use elbowroom::robot::EntryRecord;
 use elbowroom::{Code, TransmissionRecord};
@@ -109,7 +110,8 @@ macro_rules! applied {
 pub(crate) use applied;
 
 pub(crate) fn most(given: &Bound<'_, PyAny>) -> PyResult<usize> {
-    Ok(usize::try_from(whole(given, "most_knots")?).unwrap_or(usize::MAX))
+    const WITHIN: RangeInclusive<u32> = 2..=MOST_KNOTS as u32;
+    Ok(usize::try_from(whole(given, "most_knots", WITHIN)?).unwrap_or(usize::MAX))
 }
 
 /// A mechanism from a dict with the keys of a robot file.

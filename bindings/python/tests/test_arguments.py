@@ -16,6 +16,7 @@ import pytest
 from conftest import worked_example
 
 import elbowroom as elb
+from elbowroom import bring_up as bu
 
 JOINT = worked_example()
 ARROWS = ["drive", "pulse_us", "counts", "convert", "command_from_drive", "command_from_pulse_us", "command_from_counts"]
@@ -350,3 +351,39 @@ def test_counts_too_wide_for_16_bits() -> None:
     with pytest.raises(elb.ConvertError) as caught:
         fine.counts([90.0], out=np.zeros(1, "u2"))
     assert caught.value.code == "count-too-wide"
+
+
+@pytest.mark.parametrize(
+    ("what", "least", "most", "call"),
+    [
+        ("timer.counts_per_frame", 1, 2**24, lambda n: elb.Timer(frame_hz=50, counts_per_frame=n)),
+        ("most_knots", 2, 12, lambda n: elb.fit_curve(range(20), range(20), most_knots=n)),
+        ("adc_bits", 1, 24, lambda n: elb.fit_feedback(range(20), range(20)).feedback(adc_bits=n)),
+        ("channel", 0, 65535, lambda n: worked_example().to_block(channel=n)),
+    ],
+)
+def test_a_whole_number_is_refused_with_the_range_that_it_must_have(what: str, least: int, most: int, call: Any) -> None:
+    """Numbers that no such argument can hold are told the same range as those just outside it."""
+    for wrong in (least - 1, most + 1, 2**32, -(2**70)):
+        with pytest.raises(elb.ElbowroomError) as caught:
+            call(wrong)
+        assert str(caught.value) == f"{what} is {wrong}; it must be {least} to {most}"
+        assert caught.value.value == wrong
+
+
+@pytest.mark.parametrize(
+    ("what", "least", "most", "call"),
+    [
+        ("reads", 1, 9, lambda n: bu.SenseTest(bu.SensePlan(reads=n))),
+        ("turns", 2, 5, lambda n: bu.SenseTest(bu.SensePlan(turns=n))),
+        ("targets", 2, 10_000, lambda n: bu.Sweep(bu.SweepPlan(ends=(0, 90), targets=n))),
+        ("runs", 1, 1000, lambda n: bu.Sweep(bu.SweepPlan(ends=(0, 90), targets=5, runs=n))),
+        ("most_readings", 8, 500, lambda n: bu.Bench(bu.BenchPlan(start=80, search_limits=(0, 180), most_readings=n))),
+    ],
+)
+def test_a_whole_number_of_a_plan_has_the_range_of_the_core(what: str, least: int, most: int, call: Any) -> None:
+    for wrong, bound in ((least - 1, f"at least {least}"), (most + 1, f"at most {most}")):
+        with pytest.raises(elb.ElbowroomError, match=f"{what} is {wrong}; it must be {bound}"):
+            call(wrong)
+    with pytest.raises(elb.ElbowroomError, match=f"{what} is {2**32}; it must be {least} to {most}$"):
+        call(2**32)
