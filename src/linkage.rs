@@ -121,7 +121,8 @@ impl Mechanism {
         self.parts().slope(command)
     }
 
-    /// The commands around `command` up to the dead centres on either side; infinite where there is none.
+    /// The commands around `command` up to the dead centres on either side; infinite where there is none. [`Mechanism::check`] asks for a
+    /// distance from them.
     ///
     /// None if the mechanism cannot reach `command`, or its dimensions are unusable.
     pub fn valid_range(&self, command: f64) -> Option<[f64; 2]> {

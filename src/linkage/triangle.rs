@@ -10,6 +10,9 @@ use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 ///
 /// `length² = base² + arm² - 2·base·arm·cos(angle_at_zero + command)`
 ///
+/// Dead centres: the two arms in one line, folded (0 deg between them) and stretched (180 deg). A command range is refused not only where
+/// it holds one, but also where it ends less than [`LEAST_ANGLE_DEG`](crate::linkage::LEAST_ANGLE_DEG) before one.
+///
 /// Only the ratio of `base` to `arm` shapes the curve. With `angle_at_zero` below 0 the length falls as the command
 /// rises.
 ///
@@ -18,8 +21,9 @@ use crate::math::{self, DEG_PER_RAD, RAD_PER_DEG};
 /// let triangle = Triangle { base: 3.0, arm: 4.0, angle_at_zero: 60.0 };
 /// // A right angle at the hinge: Pythagoras.
 /// assert!((Mechanism::Triangle(triangle).moved(30.0) - 5.0).abs() < 1e-15);
-/// // Dead centres where the actuator points at the hinge: 0 and 180 deg between the arms.
-/// assert_eq!(Mechanism::Triangle(triangle).valid_range(30.0), Some([-60.0, 120.0]));
+/// let mechanism = Mechanism::Triangle(triangle);
+/// assert_eq!(mechanism.valid_range(30.0), Some([-60.0, 120.0]));
+/// assert!(mechanism.check([-58.9, 118.9]).is_ok() && mechanism.check([-58.9, 119.1]).is_err());
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Triangle {
