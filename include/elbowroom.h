@@ -1904,8 +1904,8 @@ elb_status elb_fit_resolution(const struct elb_fit *fit,
 ELB_NOEXCEPT;
 
 /// Whether the sides from which positions were reached were inferred from the order of the readings. That needs a table that goes there
-/// and back, and lost motion of six of its standard uncertainties (up to 20 readings: with a probability of 0.9). Without it
-/// lost motion is not determined, and half of it is not taken off the travel: give `approach`.
+/// and back at rest. The whole fit rests on these sides where lost motion is six of its standard uncertainties or more (up to 20
+/// readings: has a probability of 0.9). Else only the lost motion does, and half of it is not taken off the travel: give `approach`.
 ///
 /// - out: receives 1 if nobody wrote them down and the order shows them, else 0.
 ELB_MUST_USE

@@ -123,6 +123,10 @@
 /// ends, both in drive angle. It counts as no change.
 #define ELB_DIAGNOSIS_UNTESTED 11
 
+/// Diagnosis: the later table shows `quantity`, lost motion, and the earlier one could not. `value` is what it is now, in measured
+/// units, `u` its standard uncertainty. It counts as no change.
+#define ELB_DIAGNOSIS_NOT_COMPARABLE 12
+
 /// Diagnosis: one that this version has no number for; read its text.
 #define ELB_DIAGNOSIS_OTHER 255
 

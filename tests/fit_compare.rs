@@ -30,6 +30,13 @@ fn sweep(n: usize, step: f64) -> Vec<f64> {
     (0..n).map(|i| step * i as f64).collect()
 }
 
+/// Drive angles up and down again, and the side from which each is reached.
+fn there_and_back() -> (Vec<f64>, Vec<Approach>) {
+    let up = sweep(41, 2.0);
+    let below = up.iter().map(|x| (*x, Approach::Below));
+    below.chain(up.iter().rev().map(|x| (*x, Approach::Above))).unzip()
+}
+
 /// A table of a joint swept over `x`, with noise of its own.
 fn swept(x: &[f64], joint: impl Fn(f64) -> f64, salt: usize) -> LimitFit {
     let y: Vec<f64> = x
@@ -42,16 +49,17 @@ fn swept(x: &[f64], joint: impl Fn(f64) -> f64, salt: usize) -> LimitFit {
 
 /// The same up and down again with lost motion before the joint; the sides noted, or not.
 fn both_ways(lost_motion: f64, noted: bool, salt: usize) -> LimitFit {
-    let x = sweep(41, 2.0);
-    let both: Vec<f64> = x.iter().chain(x.iter().rev()).copied().collect();
-    let approach: Vec<Approach> = (0..82)
-        .map(|i| if i < 41 { Approach::Below } else { Approach::Above })
-        .collect();
+    both_ways_of(lost_motion, noted, salt, |x| x)
+}
+
+/// The same with a sensor that shows `seen` of where the joint stands.
+fn both_ways_of(lost_motion: f64, noted: bool, salt: usize, seen: impl Fn(f64) -> f64) -> LimitFit {
+    let (both, approach) = there_and_back();
     let y: Vec<f64> = both
         .iter()
         .zip(&approach)
         .enumerate()
-        .map(|(i, (x, a))| (x - 0.5 * lost_motion * a.sign()).clamp(12.0, 66.0) + 0.1 * noise(i + salt))
+        .map(|(i, (x, a))| seen((x - 0.5 * lost_motion * a.sign()).clamp(12.0, 66.0)) + 0.1 * noise(i + salt))
         .collect();
     let readings = Readings::new(&both, &y);
     let readings = if noted {
@@ -419,7 +427,20 @@ fn half_the_lost_motion_counts_as_uncertainty_where_one_table_lacks_sides() {
     ] {
         let one_sided = fit_limits(&readings, &FitOptions::default()).unwrap();
         let found = compare(&one_sided, &noted);
-        assert_eq!(*only(&found), Diagnosis::Unchanged);
+        // Nobody knows whether the lost motion was there before.
+        assert!(
+            matches!(*only(&found), Diagnosis::NotComparable { quantity: Quantity::LostMotion, later, u }
+                if (later - 3.0).abs() < 0.1 && u < 0.05),
+            "{found:#?}"
+        );
+        assert!(!found.is_changed());
+        let sentence = found.diagnoses[0].to_string();
+        assert!(
+            sentence.starts_with("lost motion not comparable: it is 3.0")
+                && sentence.contains("the earlier table has no readings known to be from both sides")
+                && sentence.contains("; compare with a table that goes there and back"),
+            "{sentence}"
+        );
         let offset = found.change(Quantity::Offset).unwrap();
         close(offset.difference.unwrap().u, 1.5, 0.05);
         assert!(offset.e_n.unwrap().abs() < 1.0 && offset.dof.is_none_or(|dof| dof > 1e4));
@@ -433,12 +454,60 @@ fn half_the_lost_motion_counts_as_uncertainty_where_one_table_lacks_sides() {
             }
         ));
     }
+    // Lost motion that is none, or too little to matter, leaves nothing open.
+    for lost_motion in [0.0, 0.3] {
+        let found = compare(&swept(&x, joint, 500), &both_ways(lost_motion, true, 7000));
+        assert_eq!(*only(&found), Diagnosis::Unchanged);
+    }
     // A shift far beyond it is found all the same.
     let far: Vec<f64> = below.iter().map(|y| y + 9.0).collect();
     let shifted = compare(&fit(&x, &far), &noted);
     assert!(
-        matches!(*only(&shifted), Diagnosis::SensorShifted { measured } if (measured + 7.5).abs() < 0.3),
+        matches!(shifted.diagnoses[0], Diagnosis::SensorShifted { measured } if (measured + 7.5).abs() < 0.3),
         "{shifted:#?}"
+    );
+}
+
+/// A joint worn since: the earlier table shows no lost motion, and nobody noted the sides in either. Half of what is there now made
+/// everything uncertain, and `compare` said "unchanged".
+#[test]
+fn lost_motion_that_was_not_there_before_is_found_in_tables_there_and_back() {
+    let sound = both_ways(0.0, false, 7000);
+    for (noted_before, noted_now) in [(false, false), (true, false), (false, true)] {
+        let (sound, worn) = (both_ways(0.0, noted_before, 7000), both_ways(3.5, noted_now, 8000));
+        let found = compare(&sound, &worn);
+        assert!(
+            matches!(*only(&found), Diagnosis::LostMotionIncreased { from, to } if from < 0.1 && (to - 3.5).abs() < 0.1),
+            "{found:#?}"
+        );
+        let back = compare(&worn, &sound);
+        assert!(
+            matches!(*only(&back), Diagnosis::LostMotionDecreased { .. }),
+            "{back:#?}"
+        );
+    }
+    // What changed besides is not hidden by it.
+    let shifted = compare(&sound, &both_ways_of(3.5, false, 8000, |x| x + 4.0));
+    assert!(
+        matches!(shifted.diagnoses[..], [Diagnosis::SensorShifted { measured }, Diagnosis::LostMotionIncreased { .. }]
+            if (measured - 4.0).abs() < 0.1),
+        "{shifted:#?}"
+    );
+    let scaled = compare(&sound, &both_ways_of(3.5, false, 8000, |x| 1.1 * (x - 39.0)));
+    assert!(
+        matches!(scaled.diagnoses[0], Diagnosis::ScaleChanged { ratio } if (ratio - 1.1).abs() < 0.01),
+        "{scaled:#?}"
+    );
+    assert!(
+        scaled
+            .diagnoses
+            .iter()
+            .any(|one| matches!(one, Diagnosis::LostMotionIncreased { .. })),
+        "{scaled:#?}"
+    );
+    assert_eq!(
+        *only(&compare(&sound, &both_ways(0.0, false, 9000))),
+        Diagnosis::Unchanged
     );
 }
 

@@ -18,7 +18,7 @@ use super::readings::check_option;
 use super::warning::Warning;
 use crate::unit::is_no_repair;
 use ends::End;
-use judge::{Known, Test, judge};
+use judge::{Known, Test, critical, judge};
 use shape::{Stretch, bends, is_bent, position, shifts, slope};
 use std::vec::Vec;
 
@@ -110,7 +110,8 @@ impl Comparison {
 /// *Significant* is a difference whose probability by chance, adjusted for all quantities that are compared, is below 5 %.
 /// So of unchanged joints at most one in twenty is reported as changed in anything at all. *Changed* is what is
 /// significant and no smaller than matters ([`CompareOptions`]); what is significant and smaller is
-/// [`Diagnosis::SlightChange`]. What the later table did not test is [`Diagnosis::Untested`], and never called unchanged.
+/// [`Diagnosis::SlightChange`]. What the later table did not test is [`Diagnosis::Untested`], lost motion that the earlier one could
+/// not show [`Diagnosis::NotComparable`], and neither is ever called unchanged.
 ///
 /// *Unit*: offset and ends in drive angle, the scale a share, bend and lost motion in measured units.
 ///
@@ -131,6 +132,7 @@ impl Comparison {
 /// * `E_n = difference / √(U_old² + U_new²)` with expanded uncertainties at 95 % (ISO 13528:2022, 9.7) is printed for
 ///   those who keep records of it. It decides nothing: five quantities with |E_n| up to 1 each raise a false
 ///   alarm in one of four or five comparisons of an unchanged joint.
+/// * Lost motion is compared where both tables were reached from both sides, noted or by the order of their rows.
 /// * Where one of the tables lacks sides, its positions may all be off by half the lost motion of the other. That is added to offset
 ///   and contacts as a standard uncertainty of two values with no scatter (JCGM 100:2008, 4.3.9 with all probability at
 ///   the bounds); to scale and bend what a step of the lost motion in the middle of the sweep gives, if the sides are
@@ -378,8 +380,18 @@ fn diagnose(
             });
         }
     }
-    // What is not tested goes last.
-    diagnoses.sort_by_key(|diagnosis| matches!(diagnosis, Diagnosis::Untested { .. }));
+    let now = lost_motion(new).filter(|_| lost_motion(old).is_none());
+    if let (Some(now), Some(change)) = (now, of(Quantity::LostMotion))
+        && now.value >= change.smallest.max(critical(1, now.dof) * now.u)
+    {
+        diagnoses.push(Diagnosis::NotComparable {
+            quantity: Quantity::LostMotion,
+            later: now.value,
+            u: now.u,
+        });
+    }
+    // What nothing can be said of goes last.
+    diagnoses.sort_by_key(Diagnosis::is_silent);
     if diagnoses.is_empty() {
         diagnoses.push(Diagnosis::Unchanged);
     }

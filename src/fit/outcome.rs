@@ -322,7 +322,8 @@ pub struct LimitFit {
     pub upper: End,
     /// Recommended travel, lower then upper; absent when guard margin and uncertainty leave nothing.
     pub travel: Option<[f64; 2]>,
-    /// Lost motion, or why it cannot be determined.
+    /// Lost motion, or why it cannot be determined. In a table that goes there and back and does not say from which side, it may be none:
+    /// near 0, with its uncertainty. The travel then keeps no half of it.
     pub lost_motion: LostMotion,
     /// Scatter of repeats; absent without repeats.
     pub repeatability: Option<Repeatability>,
@@ -337,7 +338,8 @@ pub struct LimitFit {
     /// Which readings to take next; absent where both ends are proven clear.
     pub advice: Option<Advice>,
     /// Nobody wrote down from which side each position was reached: it was inferred from the order of the readings. That needs a table
-    /// that goes there and back, and lost motion of six of its standard uncertainties (up to 20 readings: with a probability of 0.9).
+    /// that goes there and back at rest. The whole fit rests on these sides where lost motion is six of its standard uncertainties or more
+    /// (up to 20 readings: has a probability of 0.9); else only `lost_motion` does.
     pub approach_inferred: bool,
     /// Readings given.
     pub readings: usize,

@@ -190,6 +190,9 @@ pub const ELB_DIAGNOSIS_SLIGHT_CHANGE: u32 = 10;
 /// Diagnosis: the later table did not test `quantity`. Of an end `before` is where it lay, `value` where the later table
 /// ends, both in drive angle. It counts as no change.
 pub const ELB_DIAGNOSIS_UNTESTED: u32 = 11;
+/// Diagnosis: the later table shows `quantity`, lost motion, and the earlier one could not. `value` is what it is now, in measured
+/// units, `u` its standard uncertainty. It counts as no change.
+pub const ELB_DIAGNOSIS_NOT_COMPARABLE: u32 = 12;
 /// Diagnosis: one that this version has no number for; read its text.
 pub const ELB_DIAGNOSIS_OTHER: u32 = 255;
 
@@ -551,6 +554,11 @@ fn shown(diagnosis: &Diagnosis, text: &CString) -> elb_diagnosis {
             shown.kind = ELB_DIAGNOSIS_UNTESTED;
             shown.quantity = number(quantity);
             (shown.value, shown.before) = (later.unwrap_or(f64::NAN), earlier.unwrap_or(f64::NAN));
+        }
+        Diagnosis::NotComparable { quantity, later, u } => {
+            shown.kind = ELB_DIAGNOSIS_NOT_COMPARABLE;
+            shown.quantity = number(quantity);
+            (shown.value, shown.u) = (later, u);
         }
         _ => {}
     }

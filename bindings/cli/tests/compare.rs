@@ -49,6 +49,49 @@ fn compare_names_what_changed() {
     assert!(out.contains("end not tested") && !out.contains("unchanged"), "{out}");
 }
 
+/// Tables there and back without a column `approach`: `unchanged`, exit status 0, was the answer to 3.5 deg of new lost motion.
+#[test]
+fn compare_finds_lost_motion_that_was_not_there_before() {
+    let folder = folder();
+    let dir = folder.path();
+    let wobble = |i: i32| 0.05 * f64::from((i * 7) % 5 - 2);
+    let up = (0..23).map(|i| (i, 15.0 + 5.0 * f64::from(i), 1.0));
+    let both: Vec<_> = up
+        .clone()
+        .chain((0..23).map(|i| (i + 30, 125.0 - 5.0 * f64::from(i), -1.0)))
+        .collect();
+    let table = |rows: &[(i32, f64, f64)], lost_motion: f64| {
+        let rows = rows.iter().map(|(i, drive, side)| {
+            let at = (drive - 0.5 * lost_motion * side).clamp(28.0, 112.0);
+            format!("{drive},{:.2}\n", at - 20.0 + wobble(*i))
+        });
+        format!("drive,measured\n{}", rows.collect::<String>())
+    };
+    fs::write(dir.join("sound.csv"), table(&both, 0.0)).unwrap();
+    fs::write(dir.join("worn.csv"), table(&both, 3.5)).unwrap();
+    let one_way: Vec<_> = up.collect();
+    fs::write(dir.join("one_way.csv"), table(&one_way, 0.0)).unwrap();
+    let (out, _) = run(dir, &["compare", "sound.csv", "worn.csv"], 1);
+    tells(&out, "lost motion increased from 0.0");
+    let (out, _) = run(dir, &["compare", "worn.csv", "sound.csv"], 1);
+    tells(&out, "lost motion decreased from 3.5");
+    // Of a table that goes one way nobody knows.
+    let (out, _) = run(dir, &["compare", "one_way.csv", "worn.csv"], 0);
+    tells_all(
+        &out,
+        &[
+            "lost motion not comparable: it is 3.",
+            "compare with a table that goes there and back",
+        ],
+    );
+    assert!(!out.contains("unchanged"), "{out}");
+    let (out, _) = run(dir, &["compare", "worn.csv", "one_way.csv"], 0);
+    tells(
+        &out,
+        "lost motion not tested: the later table has no readings known to be from both sides",
+    );
+}
+
 #[test]
 fn compare_shows_warnings_of_either_fit() {
     let folder = folder();

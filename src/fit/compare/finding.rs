@@ -298,15 +298,26 @@ pub enum Diagnosis {
         /// Where the later table ends.
         later: Option<f64>,
     },
+    /// The later table has it, the earlier one could not: whether it changed, nothing says. Of lost motion that matters.
+    NotComparable {
+        /// Which quantity.
+        quantity: Quantity,
+        /// What it is in the later table, in measured units.
+        later: f64,
+        /// Standard uncertainty of `later`.
+        u: f64,
+    },
 }
 
 impl Diagnosis {
+    /// Whether it says of a quantity that nothing can be said.
+    pub(super) const fn is_silent(&self) -> bool {
+        matches!(self, Self::Untested { .. } | Self::NotComparable { .. })
+    }
+
     /// Whether it says that something changed that matters.
     pub(crate) const fn is_change(&self) -> bool {
-        !matches!(
-            self,
-            Self::Unchanged | Self::SlightChange { .. } | Self::Untested { .. }
-        )
+        !matches!(self, Self::Unchanged | Self::SlightChange { .. }) && !self.is_silent()
     }
 }
 
@@ -434,13 +445,24 @@ impl core::fmt::Display for Diagnosis {
                     ),
                     (Quantity::LostMotion, ..) => write!(
                         f,
-                        "lost motion not tested: the later table lacks readings from both sides; repeat some positions from the other side"
+                        "lost motion not tested: the later table has no readings known to be from both sides; repeat some positions from the other side"
                     ),
                     _ => write!(
                         f,
                         "{name} not tested: the tables have no stretch in common; repeat the sweep over the earlier one"
                     ),
                 }
+            }
+            &Self::NotComparable { quantity, later, u } => {
+                let (name, unit) = quantity.named();
+                write!(
+                    f,
+                    "{name} not comparable: it is {}{unit} now, and the earlier table has no readings known to be from both sides, which leaves offset, scale and stops uncertain by half of that; compare with a table that goes there and back",
+                    Rounded {
+                        value: later,
+                        u: Some(u)
+                    }
+                )
             }
         }
     }

@@ -10,7 +10,7 @@ use super::model::{Model, Motion, Reading, between};
 use super::motion::Track;
 use super::polynomial::polynomial;
 use super::prepare::{Marks, Together, ends_of, in_motion, on_the_move, prepare};
-use super::turns::{Settled, settle, with_sides};
+use super::turns::{SURELY_LEADS, Settled, motion_by_order, settle, with_sides};
 use crate::fit::error::FitError;
 use crate::fit::line::{LineFit, fit_line};
 use crate::fit::outcome::{
@@ -30,10 +30,8 @@ const LEAST_MOTION: f64 = 3.0;
 const LEAST_MOTION_TO_STOP: f64 = 5.0;
 /// Probability below which the slope has a sign.
 const P_SENSE: f64 = 0.01;
-/// Standard uncertainties by which a joint must lead its drive for its sides to count as exchanged.
-const SURELY_LEADS: f64 = 4.0;
 /// Share of rejected readings that is worth a warning.
-const MANY_REJECTED: f64 = 0.15;
+pub(super) const MANY_REJECTED: f64 = 0.15;
 /// Probability of a jump above which it is told.
 const P_JUMP: f64 = 0.3;
 /// Steps of the values in a resolution from which it is doubted: who reads halves of a graduation is in the right.
@@ -113,6 +111,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         prepared: &prepared,
         found,
         few,
+        at_rest,
         sides_inferred,
         not_taken_up,
         marks,
@@ -170,6 +169,8 @@ pub(super) struct Assessment<'a> {
     pub(super) found: Found,
     /// What the hypotheses about a table of few readings decide.
     pub(super) few: Option<Adopted>,
+    /// Nothing says that readings were taken on the move.
+    at_rest: bool,
     /// The sides were seen from the order of the rows.
     sides_inferred: bool,
     /// Readings, by their place in the table as given, taken before the lost motion was taken up.
@@ -214,6 +215,7 @@ impl Assessment<'_> {
         let dof = model.dof();
         let line = self.line_between()?;
         let sense = self.sense(&line)?;
+        // The travel keeps half of the lost motion that the fit rests on, not of what may be there besides.
         let lost_motion = self.lost_motion();
         self.look_at_sides(&lost_motion);
         let kept = self.found.kept.clone();
@@ -285,6 +287,7 @@ impl Assessment<'_> {
         if let Some(first) = curve.first_mut() {
             *first += self.prepared.level;
         }
+        let by_order = self.lost_motion_by_order();
         Ok(LimitFit {
             slope: straight.slope,
             u_slope: straight.u_slope,
@@ -297,14 +300,16 @@ impl Assessment<'_> {
             lower,
             upper,
             travel,
-            lost_motion,
+            lost_motion: by_order.unwrap_or(lost_motion),
             repeatability,
             line,
             goodness,
             rejected,
             warnings: self.warnings,
             advice,
-            approach_inferred: self.sides_inferred || self.few.as_ref().is_some_and(|few| few.sides_inferred),
+            approach_inferred: self.sides_inferred
+                || by_order.is_some()
+                || self.few.as_ref().is_some_and(|few| few.sides_inferred),
             readings: self.given.drive.len(),
             resolution: (self.prepared.step > 0.0).then_some(self.prepared.step),
             resolution_inferred: self.options.resolution.is_none() && self.prepared.step > 0.0,
@@ -442,8 +447,20 @@ impl Assessment<'_> {
         {
             return no(NotDeterminable::NoCommonStretch);
         }
+        self.measured(&model, self.found.variance)
+    }
+
+    /// Lost motion of a table that goes there and back and shows none beyond doubt: it changes nothing else in the fit.
+    fn lost_motion_by_order(&self) -> Option<LostMotion> {
+        let (model, variance) = self
+            .at_rest
+            .then(|| motion_by_order(self.given, self.prepared, &self.found))??;
+        Some(self.measured(&model, variance))
+    }
+
+    fn measured(&self, model: &Model, variance: f64) -> LostMotion {
         let reversal = model.reversal();
-        let u = (self.found.variance * model.reversal_variance()).sqrt();
+        let u = (variance * model.reversal_variance()).sqrt();
         let slope = model.slope().abs() / self.prepared.half;
         LostMotion::Measured {
             value: reversal.abs(),

@@ -4,9 +4,12 @@
 //! After a turn the drive moves and the joint does not, until the play is crossed. A reading taken there lies on the line of
 //! neither side. It looks like a stop, at the very end of the table where a stop would be.
 
+use super::assess::MANY_REJECTED;
 use super::few::{Adopted, adopt, sides_by_order};
-use super::find::{Found, Prepared, find};
-use super::model::{MOTION, Motion, Reading};
+use super::find::{Found, Prepared, common_stretch, find};
+use super::kept::Kept;
+use super::model::{Layout, MOTION, Model, Motion, Reading};
+use super::polish::polish;
 use super::polynomial::polynomial;
 use super::prepare::Marks;
 use crate::fit::error::FitError;
@@ -21,6 +24,10 @@ const MOTION_SURE: f64 = 4.0;
 /// Standard deviations of a reading, and standard uncertainties of the lost motion, by which a reading may be further from the place of
 /// the turn than the lost motion and yet not have taken it up: steps as wide as the lost motion end where it does.
 const FURTHER: f64 = 3.0;
+/// Standard uncertainties by which a joint must lead its drive for its sides to count as exchanged.
+pub(super) const SURELY_LEADS: f64 = 4.0;
+/// Share of the sides' variance that a line through them explains, up to which lost motion hardly shifts or turns a line without sides.
+const MOST_UNBALANCED: f64 = 0.05;
 /// Standard deviations beyond the whole lost motion up to which a reading off the line may be one that has not taken it up.
 const BEYOND_MOTION: f64 = 4.0;
 
@@ -35,6 +42,61 @@ fn play(found: &Found) -> Option<(f64, f64)> {
     (model.layout.motion == Motion::Play && motion > 0.0 && u.is_finite()).then_some((motion, u))
 }
 
+/// The sides that the order of the rows tells where nobody noted them; `None` where it does not tell both.
+fn there_and_back(given: &Readings<'_>) -> Option<Vec<f64>> {
+    if given.approach.is_some() {
+        return None;
+    }
+    let sides = sides_by_order(given.drive);
+    [1.0, -1.0].iter().all(|s| sides.contains(s)).then_some(sides)
+}
+
+/// A model with the lost motion that the order of the rows tells beside all else that was found, readings and stops being those
+/// of the fit; `None` where the order tells no sides, or speaks against itself.
+///
+/// Lost motion that is beyond doubt is for [`with_sides`]: this one is of tables that show none, or next to none. It says how much
+/// there may be.
+pub(super) fn motion_by_order(given: &Readings<'_>, prepared: &Prepared, found: &Found) -> Option<(Model, f64)> {
+    let sides = there_and_back(given)?;
+    let model = &found.model;
+    if prepared.two_sided || model.layout.motion != Motion::None {
+        return None;
+    }
+    let mut readings = prepared.readings.clone();
+    for r in &mut readings {
+        r.side = sides.get(r.index()).copied().unwrap_or(0.0) as i8;
+    }
+    if !common_stretch(&readings, &found.kept, model.knees) || !is_balanced(&readings, found) {
+        return None;
+    }
+    // The kind that leaves less is the one that scatter favours: to choose makes more of none than its uncertainty says.
+    let layout = Layout {
+        motion: Motion::Play,
+        ..model.layout
+    };
+    let model = polish(Kept::of(&readings, &found.kept), layout, model.knees, 0.0).filter(|model| model.dof() > 0)?;
+    let variance = prepared.variance(&model);
+    let u = (variance * model.reversal_variance().max(0.0)).sqrt();
+    let lag = -model.reversal() * model.slope().signum();
+    // Written so that NaN is none.
+    (lag <= SIDES_SURE * u && -lag <= SURELY_LEADS * u).then_some((model, variance))
+}
+
+/// Whether both sides were read at much the same places of the line, so that a fit without sides lies midway between them: it hardly
+/// moves or turns for lost motion that it does not know of.
+fn is_balanced(readings: &[Reading], found: &Found) -> bool {
+    let (low, high) = found.model.knees;
+    let kept = readings.iter().zip(&found.kept).filter(|(_, kept)| **kept);
+    let line = || kept.clone().map(|(r, _)| r).filter(|r| r.x >= low && r.x <= high);
+    let n = line().count() as f64;
+    let mean = |of: &dyn Fn(&Reading) -> f64| line().map(of).sum::<f64>() / n;
+    let middle = mean(&|r| r.x);
+    let spread = mean(&|r| (r.x - middle) * (r.x - middle));
+    let (more, along) = (mean(&Reading::s), mean(&|r| r.s() * (r.x - middle)));
+    // Written so that NaN is none.
+    more * more + along * along / spread <= MOST_UNBALANCED
+}
+
 /// The readings with the sides that the order of the rows tells, and what is found with them; `None` where the order tells
 /// none, or lost motion is not beyond doubt.
 pub(super) fn with_sides(
@@ -43,13 +105,7 @@ pub(super) fn with_sides(
     marks: &Marks,
     found: Option<&Found>,
 ) -> Option<(Prepared, Found)> {
-    if given.approach.is_some() {
-        return None;
-    }
-    let sides = sides_by_order(given.drive);
-    if [1.0, -1.0].iter().any(|s| !sides.contains(s)) {
-        return None;
-    }
+    let sides = there_and_back(given)?;
     let mut sided = prepared.clone();
     for r in &mut sided.readings {
         r.side = sides.get(r.index()).copied().unwrap_or(0.0) as i8;
@@ -58,7 +114,11 @@ pub(super) fn with_sides(
     sided.two_sided = true;
     let with = find(&sided, marks.insisted()).ok()?;
     let (motion, u) = play(&with)?;
-    let closer = found.is_none_or(|found| with.variance < found.variance);
+    let left_out = |found: &Found| found.kept.iter().filter(|kept| !**kept).count() as f64;
+    // Where the readings of one side agree with each other and those of the other are left out, the scatter is as small without sides.
+    let one_sided =
+        |found: &Found| left_out(found) > MANY_REJECTED * found.kept.len() as f64 && left_out(found) > left_out(&with);
+    let closer = found.is_none_or(|found| with.variance < found.variance || one_sided(found));
     (closer && motion > SIDES_SURE * u).then_some((sided, with))
 }
 

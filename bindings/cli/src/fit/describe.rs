@@ -117,8 +117,8 @@ fn end_lines(fitted: &Fitted<'_>, end: &End, is_upper: bool) -> Vec<String> {
     } else {
         "last reading that follows the line"
     };
-    let is_measured = matches!(fitted.fit.lost_motion, LostMotion::Measured { .. });
-    let sum = TravelSum::of(end, is_upper).map(|sum| format!("travel: {from} {}", sum.words(is_upper, is_measured)));
+    let half = 0.5 * fitted.fit.lost_motion.in_drive();
+    let sum = TravelSum::of(end, is_upper).map(|sum| format!("travel: {from} {}", sum.words(is_upper, half)));
     std::iter::once(first).chain(sum).collect()
 }
 

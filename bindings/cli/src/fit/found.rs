@@ -112,10 +112,11 @@ impl TravelSum {
         })
     }
 
-    /// `124.62 - guard 2 - half the lost motion 0.9 = 121.72 deg`. Lost motion that was not measured is one that the readings allow.
-    pub(crate) fn words(&self, is_upper: bool, is_measured: bool) -> String {
+    /// `124.62 - guard 2 - half the lost motion 0.9 = 121.72 deg`. More than half of what was `measured` is one that the readings allow.
+    pub(crate) fn words(&self, is_upper: bool, half_measured: f64) -> String {
         let sign = if is_upper { '-' } else { '+' };
         let motion = if self.half_lost_motion > 0.0 {
+            let is_measured = self.half_lost_motion <= half_measured + 1e-9 * (1.0 + self.from.abs());
             let possible = if is_measured { "" } else { "possible " };
             format!(
                 " {sign} half the {possible}lost motion {}",

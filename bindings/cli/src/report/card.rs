@@ -271,7 +271,7 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
                     ),
                 ));
             }
-            let is_measured = matches!(refitted.fit.lost_motion, LostMotion::Measured { .. });
+            let half = 0.5 * refitted.fit.lost_motion.in_drive();
             if let Some(words) = TravelSum::of(fitted, is_upper) {
                 // The travel of the file may be narrower: that of the commands, or one set by hand.
                 let other = if (fitted.travel - limit).abs() > TRAVEL_STEP {
@@ -279,7 +279,7 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
                 } else {
                     String::new()
                 };
-                rows.push((sum, words.words(is_upper, is_measured) + &other));
+                rows.push((sum, words.words(is_upper, half) + &other));
             }
         } else if let Some(end) = end {
             let inside = if is_upper { end.at - limit } else { limit - end.at };
