@@ -322,8 +322,8 @@ pub struct LimitFit {
     pub upper: End,
     /// Recommended travel, lower then upper; absent when guard margin and uncertainty leave nothing.
     pub travel: Option<[f64; 2]>,
-    /// Lost motion, or why it cannot be determined. In a table that goes there and back and does not say from which side, it may be none:
-    /// near 0, with its uncertainty. The travel then keeps no half of it.
+    /// Lost motion, or why it cannot be determined. In a table that goes there and back over much the same places, and does not say from
+    /// which side, it may be none: near 0, with its uncertainty. The travel then keeps no half of it.
     pub lost_motion: LostMotion,
     /// Scatter of repeats; absent without repeats.
     pub repeatability: Option<Repeatability>,
