@@ -138,17 +138,19 @@ fn of_many_such_tables_hardly_one_loses_its_stalls() {
 }
 
 /// A joint with play and without any stop, driven there and back: where the drive turned the joint stands still until the play is
-/// crossed, which is no stop. Given sides at rest, and swept on the move with times.
+/// crossed, which is no stop.
 #[test]
 fn play_that_is_crossed_at_a_turn_is_no_stop() {
-    let draws = 40_usize;
+    let draws = 150_usize;
+    let mut all = 0;
     let mut table = String::new();
-    for (name, step, play, timed) in [
+    for (name, step, play, by_order) in [
         ("sides given", 1.0, 2.2, false),
         ("sides given, steps as wide as the play", 5.0, 5.0, false),
         ("sides given, fine steps", 0.2, 1.4, false),
-        ("times given", 0.4, 1.4, true),
-        ("times given, coarser", 0.5, 2.2, true),
+        ("sides given, half steps", 0.5, 2.2, false),
+        ("sides by the order", 1.0, 2.2, true),
+        ("sides given, steps of a tenth", 0.1, 1.4, false),
     ] {
         let mut named = 0;
         for seed in 0..draws {
@@ -157,14 +159,8 @@ fn play_that_is_crossed_at_a_turn_is_no_stop() {
             let count = (55.0 / step) as usize;
             let up = (0..=count).map(|i| (60.0 + step * i as f64, Approach::Below));
             let down = (0..count).rev().map(|i| (60.0 + step * i as f64, Approach::Above));
-            // From above to the first place, and then twice there and back.
-            let once: Vec<(f64, Approach)> = up.skip(1).chain(down).collect();
-            let rows: Vec<(f64, Approach)> = [(60.0, Approach::Above)]
-                .into_iter()
-                .chain(once.clone())
-                .chain(once)
-                .collect();
-            let mut joint = 60.0 + 0.5 * play;
+            let rows: Vec<(f64, Approach)> = up.chain(down).collect();
+            let mut joint = 50.0;
             let (mut drive, mut measured, mut sides) = (Vec::new(), Vec::new(), Vec::new());
             for (at, side) in rows {
                 joint = f64::clamp(joint, at - 0.5 * play, at + 0.5 * play);
@@ -172,10 +168,9 @@ fn play_that_is_crossed_at_a_turn_is_no_stop() {
                 measured.push(1.15 * (joint - 90.0) + noise.sample(&mut rng));
                 sides.push(side);
             }
-            let time: Vec<f64> = (0..drive.len()).map(|i| 0.02 * i as f64).collect();
             let readings = Readings::new(&drive, &measured);
-            let readings = if timed {
-                readings.with_time(&time)
+            let readings = if by_order {
+                readings
             } else {
                 readings.with_approach(&sides)
             };
@@ -183,10 +178,10 @@ fn play_that_is_crossed_at_a_turn_is_no_stop() {
             named += usize::from(fit.lower.kind == EndKind::Contact) + usize::from(fit.upper.kind == EndKind::Contact);
         }
         table += &format!("{name}: {named} of {}\n", 2 * draws);
-        std::eprintln!("{name}: {named}");
-        // On the move a turn is less sharp, and one end in five is still taken for a stop.
-        assert!(named <= if timed { draws / 2 } else { 2 }, "{table}");
+        all += named;
     }
+    println!("{table}");
+    assert!(all <= 4, "{table}");
 }
 
 /// Rows of a joint without lost motion, up and down again; nobody notes the sides.

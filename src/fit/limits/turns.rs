@@ -21,8 +21,14 @@ use std::vec::Vec;
 const SIDES_SURE: f64 = 6.0;
 /// The same for readings to be looked at again that may have been taken before it was taken up.
 const MOTION_SURE: f64 = 4.0;
-/// Standard deviations of a reading, and standard uncertainties of the lost motion, by which a reading may be further from the place of
-/// the turn than the lost motion and yet not have taken it up: steps as wide as the lost motion end where it does.
+/// Standard deviations of a reading off its side's line, towards the place of the turn, from which it has not taken up the lost
+/// motion. Nearer ones do no harm on the line.
+const OFF: f64 = 1.5;
+/// Lost motion in standard deviations of a reading from which what is nearly taken up looks like a stop just before the turn: then readings
+/// that may be on the line as well as where the drive turned stay out too.
+const PLAIN: f64 = 10.0;
+/// Standard deviations of a reading, and standard uncertainties of the lost motion, by which a reading may then be further from the place
+/// of the turn than the lost motion: steps as wide as the lost motion end where it does.
 const FURTHER: f64 = 3.0;
 /// Standard uncertainties by which a joint must lead its drive for its sides to count as exchanged.
 pub(super) const SURELY_LEADS: f64 = 4.0;
@@ -131,12 +137,17 @@ pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2]
     };
     let (model, sd) = (&found.model, found.variance.sqrt());
     let line = |r: &Reading| polynomial(model.curve(), r.x + r.s() * model.shift());
-    let furthest_lag = motion + FURTHER * (u + sd / model.slope().abs());
     // How far a reading lags behind the line of its side: on the way back the joint is where it turned.
     let most = motion * model.slope().abs();
+    let plain = most > PLAIN * sd;
+    let (least, furthest_lag) = if plain {
+        (-BEYOND_MOTION, motion + FURTHER * (u + sd / model.slope().abs()))
+    } else {
+        (OFF, motion)
+    };
     let off = |r: &Reading| {
         let (lag, sd) = ((r.y - line(r)) * r.s() * model.slope().signum(), sd / r.w.sqrt());
-        lag > -BEYOND_MOTION * sd && lag < most + BEYOND_MOTION * sd
+        lag > least * sd && lag < most + BEYOND_MOTION * sd
     };
     [-1.0, 1.0].map(|out| {
         // The furthest reading that was reached driving outward, and the furthest of those reached on the way back.
@@ -157,7 +168,7 @@ pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2]
         // Where the lost motion is nearly taken up the two are one.
         let (turned_at, turned_line) = (sum / count, lines / count);
         let stands = |r: &Reading| {
-            let both = BEYOND_MOTION * sd / r.w.sqrt();
+            let both = if plain { BEYOND_MOTION * sd / r.w.sqrt() } else { 0.0 };
             let on_line = (r.y - turned_at - line(r) + turned_line).abs();
             (r.y - turned_at).abs() < on_line.max(both)
         };
@@ -218,7 +229,7 @@ pub(super) fn settle(
     at_rest: bool,
 ) -> Settled {
     let late = match &found {
-        Ok(found) if at_rest || given.time.is_some() => not_taken_up(&prepared, found),
+        Ok(found) if at_rest => not_taken_up(&prepared, found),
         _ => [const { Vec::new() }; 2],
     };
     let any = |side: &[bool]| side.contains(&true);
