@@ -29,7 +29,7 @@ const OFF: f64 = 1.5;
 const PLAIN: f64 = 10.0;
 /// Standard deviations of a reading, and standard uncertainties of the lost motion, by which a reading may then be further from the place
 /// of the turn than the lost motion: steps as wide as the lost motion end where it does.
-const FURTHER: f64 = 3.0;
+const FURTHER: f64 = 1.0;
 /// Standard uncertainties by which a joint must lead its drive for its sides to count as exchanged.
 pub(super) const SURELY_LEADS: f64 = 4.0;
 /// Share of the sides' variance that a line through them explains, up to which lost motion hardly shifts or turns a line without sides.

@@ -54,6 +54,8 @@ const LEFT_OUT: f64 = 0.9;
 const WIDE: f64 = 1.0 / 150.0;
 /// The same in steps of the measured values, of which a careful hand's scatter is 0.45.
 const WIDE_STEPS: f64 = 0.7;
+/// So many of the rows that are likeliest to be misread are tried together with another.
+const LIKELIEST: usize = 2;
 /// Chance that two rows of a table are exchanged.
 const EXCHANGED: f64 = 0.003;
 /// Several rows are misread where that raises the logarithm of the table's probability by more than this.
@@ -146,18 +148,25 @@ pub(super) fn judge(
     if !(table.misreadings && posterior.is_wide()) {
         return Some(verdict(&posterior));
     }
-    // Each hypothesis holds one row for misread at the most. The fit may have left out several, and two rows that were exchanged are
-    // right when they are exchanged again.
-    let several = (left_out.len() > 1).then(|| (table.without(left_out), left_out.len() as f64 * ln_misread(&table)));
+    // Each hypothesis holds one row for misread at the most. There may be one besides; the fit may have left out several; and two rows
+    // that were exchanged are right when they are exchanged again.
+    let likeliest = posterior.likeliest_misread();
     let pair = table.most_backwards();
-    let exchanged = pair.map(|pair| (table.exchanged(pair), ln(EXCHANGED)));
-    let evidence =
-        |of: Option<(Table, f64)>| of.and_then(|(table, ln_p)| Some(Posterior::of(&table)?.ln_evidence + ln_p));
-    let [several, exchanged] = [several, exchanged].map(|of| evidence(of).unwrap_or(f64::NEG_INFINITY));
-    let misread: &[usize] = match &pair {
-        _ if several.max(exchanged) < posterior.ln_evidence + WORTH => return Some(verdict(&posterior)),
-        Some(pair) if exchanged > several => pair,
-        _ => left_out,
+    let candidates = likeliest
+        .iter()
+        .map(|row| (std::slice::from_ref(row), table.without(&[*row]), ln_misread(&table)))
+        .chain((left_out.len() > 1).then(|| {
+            let ln_p = left_out.len() as f64 * ln_misread(&table);
+            (left_out, table.without(left_out), ln_p)
+        }))
+        .chain(
+            pair.as_ref()
+                .map(|pair| (&pair[..], table.exchanged(*pair), ln(EXCHANGED))),
+        );
+    let weighed = candidates.filter_map(|(rows, table, ln_p)| Some((Posterior::of(&table)?.ln_evidence + ln_p, rows)));
+    let best = weighed.max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((_, misread)) = best.filter(|(evidence, _)| *evidence > posterior.ln_evidence + WORTH) else {
+        return Some(verdict(&posterior));
     };
     let less = table.without(misread);
     let mut verdict = verdict(&Posterior::of(&less)?);
@@ -236,6 +245,21 @@ impl<'a> Posterior<'a> {
                 .collect(),
             found,
         })
+    }
+
+    /// The rows most often held for misread, by their places as given.
+    fn likeliest_misread(&self) -> Vec<usize> {
+        let rows = &self.table.rows;
+        let mut by_p: Vec<(f64, usize)> = (0..rows.len())
+            .map(|row| (self.probability(|h| h.misread == Some(row)), row))
+            .filter(|(p, _)| *p > 0.0)
+            .collect();
+        by_p.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let index = |row: usize| rows.get(row).map(|row| row.index);
+        by_p.into_iter()
+            .take(LIKELIEST)
+            .filter_map(|(_, row)| index(row))
+            .collect()
     }
 
     /// Whether the readings scatter so widely that more than one may be misread.
