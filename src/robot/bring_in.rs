@@ -6,7 +6,7 @@
 //! are drive and measured; a true minus sign; a column's unit behind a number. Lines are counted as an editor counts them.
 //!
 //! Refused is what may be meant otherwise: thousands with a mark between them, and a number that may be in thousands by the decimals of
-//! the other columns.
+//! the other columns, or by what its own column holds: timer counts, pulse widths in us and readings of a converter are mostly whole.
 
 mod cell;
 mod decimals;

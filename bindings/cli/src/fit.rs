@@ -418,7 +418,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>, table: Table) -> Result<F
     };
     let line = plain_line(args, &table)?;
     let sensor = match &args.feedback {
-        Some(name) => Some(table.numbers(name, "--feedback", &args.table.only)?),
+        Some(name) => Some(table.feedback(name, &args.table.only)?),
         None => None,
     };
     let sha256 = table.sha256().to_owned();

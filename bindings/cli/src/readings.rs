@@ -100,7 +100,7 @@ fn refit(
     let fit = fit_columns(&args, &columns, &path).map_err(said)?;
     let feedback = match source.column("feedback") {
         Some(name) => {
-            let readings = table.numbers(name, "--feedback", &args.only).map_err(said)?;
+            let readings = table.feedback(name, &args.only).map_err(said)?;
             let is_kept = |index: &usize| !fit.is_left_out(*index);
             let of = |values: &[f64]| {
                 let kept = values.iter().enumerate().filter(|(index, _)| is_kept(index));

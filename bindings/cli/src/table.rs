@@ -206,10 +206,10 @@ impl Table {
         })
     }
 
-    /// One column of numbers, of the rows that [`Table::columns`] gives.
-    pub(crate) fn numbers(&self, name: &str, option: &str, only: &[ColumnValue]) -> Result<Vec<f64>, Problem> {
-        let found = self.inner.numbers_where(name, &pairs(only));
-        found.map_err(|error| self.refused(&error, Some(option)))
+    /// What a sensor read, of the rows that [`Table::columns`] gives.
+    pub(crate) fn feedback(&self, name: &str, only: &[ColumnValue]) -> Result<Vec<f64>, Problem> {
+        let found = self.inner.feedback(name, &pairs(only));
+        found.map_err(|error| self.refused(&error, Some("--feedback")))
     }
 }
 

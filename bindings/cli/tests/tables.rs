@@ -182,6 +182,31 @@ fn a_point_beside_decimal_commas_is_ambiguous() {
     run(dir, &["fit", "form.csv"], 0);
 }
 
+/// Numbers that are mostly whole, with a mark of thousands in all of them.
+#[test]
+fn a_mark_of_thousands_in_counts_is_ambiguous_until_the_decimal_is_given() {
+    let folder = folder();
+    let dir = folder.path();
+    let mut table = String::from("drive;measured;adc\n");
+    for step in 0..20 {
+        let adc = 1800 + 5 * step;
+        let (whole, rest) = (adc / 1000, adc % 1000);
+        table.push_str(&format!("{};{};{whole}.{rest:03}\n", 40 + 4 * step, 4 * step - 30));
+    }
+    fs::write(dir.join("points.csv"), table).unwrap();
+    let fit = words("fit points.csv --feedback adc --into heron.toml --joint wing_left --keep");
+    let (_, err) = run(dir, &fit, 2);
+    tells(
+        &err,
+        "points.csv:2: column 3 (adc): \"1.800\" may be a decimal number or one in thousands, as readings of a converter are mostly whole \
+         numbers; write thousands without the point, or give --decimal .",
+    );
+    run(dir, &[&fit[..], &["--decimal", "."]].concat(), 0);
+    fs::write(dir.join("us.csv"), "drive_us;measured\n1.056;-26\n1.167;-14\n1.278;-2\n1.389;10\n1.500;22\n").unwrap();
+    let (_, err) = run(dir, &["fit", "us.csv"], 2);
+    tells(&err, "as pulse widths in us are mostly whole numbers");
+}
+
 /// Many joints in one call: a column names them, or a file each does.
 #[test]
 fn many_joints_come_from_one_table_or_from_a_file_each() {

@@ -135,6 +135,12 @@ pub(super) fn is_in_thousands(number: &str, mark: char) -> bool {
         && groups.all(|group| group.len() == 3 && is_of_digits(group))
 }
 
+/// How many digits stand before the first of these marks.
+pub(super) fn digits_before(number: &str, mark: char) -> usize {
+    let whole = number.split(mark).next().unwrap_or("");
+    whole.bytes().filter(u8::is_ascii_digit).count()
+}
+
 /// Marks that group thousands: apostrophes, blanks (plain, unbroken, thin), and the two signs of decimals.
 const GROUPING: [char; 8] = ['\'', '\u{2019}', ' ', '\u{a0}', '\u{2009}', '\u{202f}', '.', ','];
 

@@ -1,6 +1,6 @@
 //! What the numbers of a column show about the character before their decimals.
 
-use super::cell::{is_in_thousands, number, split_unit};
+use super::cell::{digits_before, is_in_thousands, number, split_unit};
 
 /// How sure a mark separates decimals.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
@@ -20,6 +20,10 @@ pub(super) struct Decimals {
     comma: Seen,
     /// Words stand in the column.
     is_of_words: bool,
+    /// Numbers without any mark do.
+    has_plain: bool,
+    /// The most digits before a mark that may group thousands.
+    widest: usize,
 }
 
 impl Decimals {
@@ -29,6 +33,10 @@ impl Decimals {
         if self.is_of_words {
             return;
         }
+        if !cell.contains(['.', ',']) {
+            self.has_plain = true;
+            return;
+        }
         for (mark, seen) in [('.', &mut self.point), (',', &mut self.comma)] {
             if *seen == Seen::Surely || !cell.contains(mark) {
                 continue;
@@ -36,6 +44,7 @@ impl Decimals {
             let (digits, _) = split_unit(cell);
             if is_in_thousands(digits, mark) {
                 *seen = Seen::Perhaps;
+                self.widest = self.widest.max(digits_before(digits, mark));
             } else if number(digits, None).is_ok() {
                 *seen = Seen::Surely;
             }
@@ -50,6 +59,12 @@ impl Decimals {
     /// Whether this mark may stand before decimals.
     pub(super) fn may_be(&self, mark: char) -> bool {
         self.seen(mark) > Seen::Never
+    }
+
+    /// Whether the column is written as averages of a converter's readings are: all to three decimals, and so that in thousands some
+    /// would be more than 99,999, which no converter of 16 bits gives.
+    pub(super) fn are_averages(&self) -> bool {
+        !self.has_plain && self.widest == 3
     }
 
     fn seen(&self, mark: char) -> Seen {

@@ -3,10 +3,65 @@
 use std::format;
 use std::vec::Vec;
 
-use super::cell::{NoNumber, Separator, is_in_thousands, number, split_unit, ungrouped};
+use super::super::source::DriveUnit;
+use super::cell::{NoNumber, Separator, digits_before, is_in_thousands, number, split_unit, ungrouped};
+use super::decimals::Decimals;
 use super::heading::{Heading, is_unit, word};
 use super::table::Table;
 use super::table_error::{Remedy, TableError};
+
+/// What the numbers of a column are, where they are mostly whole.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Whole {
+    /// Pulse widths in us.
+    Pulses,
+    /// Timer counts.
+    Counts,
+    /// Readings of a converter.
+    Readings,
+}
+
+impl Whole {
+    /// What was commanded, by its unit.
+    pub(super) const fn of_drive(unit: DriveUnit) -> Option<Self> {
+        match unit {
+            DriveUnit::Us => Some(Self::Pulses),
+            DriveUnit::Counts => Some(Self::Counts),
+            DriveUnit::Deg | DriveUnit::Ms => None,
+        }
+    }
+
+    /// What a heading says by itself.
+    pub(super) fn of(heading: &Heading) -> Option<Self> {
+        if heading.is_of_counts() {
+            return Some(Self::Readings);
+        }
+        heading.drive_unit().ok().and_then(Self::of_drive)
+    }
+
+    /// What a sensor read: numbers of a converter, unless their heading has another unit.
+    pub(super) fn of_feedback(heading: &Heading) -> Option<Self> {
+        (heading.is_of_counts() || heading.unit.is_none()).then_some(Self::Readings)
+    }
+
+    /// Whether a number that may be in thousands may be meant so.
+    fn may_be_in_thousands(self, digits: &str, mark: char, column: &Decimals) -> bool {
+        match self {
+            // No pulse of a servo has 100,000 us.
+            Self::Pulses => digits_before(digits, mark) < 3,
+            Self::Counts => true,
+            Self::Readings => !column.are_averages(),
+        }
+    }
+
+    const fn as_str(self) -> &'static str {
+        match self {
+            Self::Pulses => "pulse widths in us",
+            Self::Counts => "timer counts",
+            Self::Readings => "readings of a converter",
+        }
+    }
+}
 
 impl Table {
     /// A column of numbers.
@@ -14,16 +69,27 @@ impl Table {
     /// # Errors
     /// [`TableError`] for the first cell that is not a number, and where some decimals have a point and others a comma.
     pub fn numbers(&self, column: usize) -> Result<Vec<f64>, TableError> {
-        self.numbers_of(column, (0..self.rows()).filter_map(|row| u32::try_from(row).ok()))
+        let whole = self.whole(column);
+        self.numbers_of(column, whole, (0..self.rows()).filter_map(|row| u32::try_from(row).ok()))
     }
 
-    pub(super) fn numbers_of(&self, column: usize, rows: impl Iterator<Item = u32>) -> Result<Vec<f64>, TableError> {
+    /// What a column holds by its heading, where that is mostly whole numbers.
+    pub(super) fn whole(&self, column: usize) -> Option<Whole> {
+        self.headings.get(column).and_then(Whole::of)
+    }
+
+    pub(super) fn numbers_of(
+        &self,
+        column: usize,
+        whole: Option<Whole>,
+        rows: impl Iterator<Item = u32>,
+    ) -> Result<Vec<f64>, TableError> {
         let mut values = Vec::with_capacity(rows.size_hint().0);
         let mut written = [false; 2];
         for row in rows {
             let row = row as usize;
             let cell = self.cell(row, column);
-            let value = self.parsed(row, column, &cell)?;
+            let value = self.parsed(row, column, whole, &cell)?;
             written = [written[0] || cell.contains('.'), written[1] || cell.contains(',')];
             if written == [true; 2] {
                 return Err(self.cell_error(
@@ -42,14 +108,14 @@ impl Table {
     /// # Errors
     /// [`TableError`] where it is none.
     pub fn number(&self, row: usize, column: usize) -> Result<f64, TableError> {
-        self.plain(row, column, &self.cell(row, column))
+        self.plain(row, column, self.whole(column), &self.cell(row, column))
     }
 
     /// The number of a cell, with the column's unit behind it or not.
-    fn parsed(&self, row: usize, column: usize, cell: &str) -> Result<f64, TableError> {
+    fn parsed(&self, row: usize, column: usize, whole: Option<Whole>, cell: &str) -> Result<f64, TableError> {
         let (digits, unit) = split_unit(cell);
         if digits.is_empty() || unit.is_empty() || !is_unit(unit) {
-            return self.plain(row, column, cell);
+            return self.plain(row, column, whole, cell);
         }
         let own = self.headings.get(column).map_or("", Heading::unit_of_numbers);
         let unit = word(unit);
@@ -58,18 +124,18 @@ impl Table {
                 format!("is in {unit}, the column in {own}; write the column in one unit and name that in its heading");
             return Err(self.cell_error(row, column, &what));
         }
-        self.plain(row, column, digits)
+        self.plain(row, column, whole, digits)
     }
 
-    fn plain(&self, row: usize, column: usize, cell: &str) -> Result<f64, TableError> {
-        if let Some(error) = self.ambiguous(row, column, cell) {
+    fn plain(&self, row: usize, column: usize, whole: Option<Whole>, cell: &str) -> Result<f64, TableError> {
+        if let Some(error) = self.ambiguous(row, column, whole, cell) {
             return Err(error);
         }
         number(cell, self.decimal).map_err(|why| self.no_number(row, column, why))
     }
 
     /// Why "1.500" may be one and a half or one thousand five hundred.
-    fn ambiguous(&self, row: usize, column: usize, number: &str) -> Option<TableError> {
+    fn ambiguous(&self, row: usize, column: usize, whole: Option<Whole>, number: &str) -> Option<TableError> {
         if self.decimal.is_some() {
             return None;
         }
@@ -78,7 +144,8 @@ impl Table {
             let what = "may be a number with a decimal comma or one in thousands; write it with a decimal point or without commas";
             return Some(self.cell_error(row, column, what));
         }
-        if self.decimals.get(column)?.are_surely(mark) {
+        let own = self.decimals.get(column)?;
+        if own.are_surely(mark) {
             return None;
         }
         let (other, [this, that]) = match mark {
@@ -91,7 +158,14 @@ impl Table {
                 .zip(&self.decimals)
                 .filter(|(_, decimals)| decimals.may_be(other))
         };
-        let ((place, heading), _) = against().next()?;
+        let Some(((place, heading), _)) = against().next() else {
+            let whole = whole.filter(|whole| whole.may_be_in_thousands(number, mark, own))?;
+            let what = format!(
+                "may be a decimal number or one in thousands, as {} are mostly whole numbers; write thousands without the {this}",
+                whole.as_str()
+            );
+            return Some(self.cell_error(row, column, &what).or(Remedy::Decimal(mark)));
+        };
         let what = format!(
             "may be a decimal number or one in thousands, as column {place} ({}) has numbers with a decimal {that}; \
              write thousands without the {this}, decimals with a {that}",

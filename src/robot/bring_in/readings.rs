@@ -7,6 +7,7 @@ use std::vec::Vec;
 use super::super::date::Date;
 use super::super::source::DriveUnit;
 use super::heading::Heading;
+use super::numbers::Whole;
 use super::table::Table;
 use super::table_error::{Remedy, TableError};
 use crate::code::Code;
@@ -116,7 +117,8 @@ impl Table {
             let sentence = "the table has a header and no rows; write one row for each reading";
             return Err(TableError::new(Code::TooFewReadings, Some(1), sentence));
         }
-        let numbers = |at: usize| self.numbers_of(at, rows.iter().copied());
+        let numbers_as = |at: usize, whole| self.numbers_of(at, whole, rows.iter().copied());
+        let numbers = |at: usize| numbers_as(at, self.whole(at));
         let unit = |at: usize| self.headings().get(at).and_then(|heading| heading.unit.clone());
         let in_ms = columns
             .time_in_ms
@@ -126,7 +128,7 @@ impl Table {
             .get(measured)
             .is_some_and(|heading| heading.is_of_counts());
         Ok(TableReadings {
-            drive: numbers(drive)?,
+            drive: numbers_as(drive, Whole::of_drive(drive_unit))?,
             measured: numbers(measured)?,
             approach: approach
                 .map(|at| self.words(&rows, at, Approach::named, Approach::WORDS))
@@ -151,7 +153,19 @@ impl Table {
     /// # Errors
     /// As [`Table::readings`].
     pub fn numbers_where(&self, name: &str, only: &[(String, String)]) -> Result<Vec<f64>, TableError> {
-        self.numbers_of(self.column(name)?, self.matching(only)?.into_iter())
+        let at = self.column(name)?;
+        self.numbers_of(at, self.whole(at), self.matching(only)?.into_iter())
+    }
+
+    /// The column of what a sensor read, of the rows that hold all these values: a converter's numbers, unless its heading has another
+    /// unit.
+    ///
+    /// # Errors
+    /// As [`Table::readings`].
+    pub fn feedback(&self, name: &str, only: &[(String, String)]) -> Result<Vec<f64>, TableError> {
+        let at = self.column(name)?;
+        let whole = self.headings().get(at).and_then(Whole::of_feedback);
+        self.numbers_of(at, whole, self.matching(only)?.into_iter())
     }
 
     /// The column of what was commanded: `drive`, else the only one whose name alone says that it holds what a servo was sent (`counts`,
