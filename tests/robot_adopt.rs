@@ -100,7 +100,12 @@ fn without_travel_or_relation_nothing_is_written() {
     assert!(!measured_in_deg.relates(&wing));
     assert_eq!(wing.adopt_fit(&measured_in_deg, None), Err(AdoptError::Unrelated));
     assert_eq!(AdoptError::Unrelated.code(), Code::OptionOutside);
+    // Nor is it said that they agree: only who keeps the map gets travel and evidence.
+    assert_eq!(wing.put_fit(&measured_in_deg, None), Err(AdoptError::Unrelated));
     assert_eq!(wing, unrelated);
+    wing.keep_map(&measured_in_deg, None).unwrap();
+    assert_eq!(wing.joint.travel, fit.travel);
+    let mut wing = unrelated.clone();
     // What the ends of the commands stand for says it.
     let ends = measured_in_deg.with_command_ends([-40.0, 60.0]);
     assert!(ends.relates(&wing));

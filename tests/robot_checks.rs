@@ -461,12 +461,14 @@ fn a_unit_that_is_not_known_is_told_with_the_word_that_is_meant() {
         let unit = found.into_iter().find(|finding| finding.rule == Rule::UnitUnknown);
         unit.map_or(String::new(), |finding| finding.hint)
     };
-    for (word, meant) in [("degs", "deg"), ("degrees", "deg"), ("Rad", "rad"), ("turns", "turn")] {
+    for (word, meant) in [("degs", "deg"), ("degrees", "deg"), ("Grad", "deg"), ("Rad", "rad"), ("turns", "turn")] {
         assert!(
             hint(word).starts_with(&format!("write unit = \"{meant}\" (known: deg, rad")),
             "{word}"
         );
     }
+    // Not "rad", which is nearest in letters.
+    assert!(hint("grad").starts_with("grad may be degrees, 360 a turn, or gon, 400 a turn; write deg"));
     assert!(hint("furlong").starts_with("write one of deg, rad"));
     assert_eq!(hint("mm"), "");
 }

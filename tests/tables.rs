@@ -402,3 +402,31 @@ fn readings_of_a_converter_in_thousands_are_ambiguous() {
         assert!(feedback.is_ok() && named.is_ok(), "{cells:?}: {feedback:?}");
     }
 }
+
+/// Degrees by the words that people have for them; a word that is degrees to some and something else to others is asked back.
+#[test]
+fn degrees_have_many_words() {
+    let unit = |heading: &str, said: Option<&'static str>| {
+        let text = format!("drive;{heading}\n10;1,5\n20;2,5\n");
+        let table = Table::parse(text.into_bytes(), TableOptions::default()).unwrap();
+        let mut columns = ReadingColumns::new(None, Some("measured"));
+        columns.measured_unit = said;
+        table.readings(&columns, &[]).map(|found| found.measured_unit)
+    };
+    for word in ["Grad", "\u{b0}", "deg", "degree", "Degrees", "degs", "degr\u{e9}", "degr\u{e9}s"] {
+        let heading = format!("measured ({word})");
+        assert_eq!(unit(&heading, None).unwrap().as_deref(), Some("deg"), "{word}");
+    }
+    assert_eq!(unit("measured [gon]", None).unwrap().as_deref(), Some("gon"));
+    assert_eq!(readings("drive;measured\n10 Grad;1,5 Grad\n20;2,5 degr\u{e9}s\n").unwrap().measured, [1.5, 2.5]);
+    for word in ["grad", "GRAD"] {
+        let heading = format!("measured ({word})");
+        let error = unit(&heading, None).unwrap_err();
+        let says = format!(
+            "column 2 ({heading}): the unit grad may be degrees, 360 a turn, or gon, 400 a turn; write deg for degrees, and turn gon into \
+             deg (times 0.9)"
+        );
+        assert_eq!((error.line, error.column, error.sentence), (Some(1), Some(2), says));
+        assert_eq!(unit(&heading, Some("deg")).unwrap().as_deref(), Some("deg"));
+    }
+}

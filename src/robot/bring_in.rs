@@ -18,8 +18,7 @@ mod table;
 mod table_error;
 mod units;
 
-pub use heading::Heading;
-pub(in crate::robot) use heading::word as unit_word;
+pub use heading::{AmbiguousUnit, Heading, unit_named};
 pub use readings::{ReadingColumns, TableReadings};
 pub use table::{Table, TableOptions};
 pub use table_error::{Remedy, TableError};

@@ -195,7 +195,8 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
             None => problem,
         };
         let decision = Decision::of(&fitted, robot, path, name).map_err(refused)?;
-        decision.describe(&mut text, &fitted, name, path);
+        let unit = robot.joint(name).and_then(|entry| entry.unit().map(ToOwned::to_owned));
+        decision.describe(&mut text, &fitted, name, unit.as_deref(), path);
         if let Some(record) = &decision.record {
             let old = robot.joint(name).map(JointEntry::record);
             robot.put(record).map_err(|error| refused(error.into()))?;

@@ -140,24 +140,14 @@ impl Table {
         {
             args.drive.clone_from(&heading.name);
         }
-        let heading = |name: &str, place: usize| {
-            let at = self
-                .inner
-                .column(name)
-                .ok()
-                .or((!self.inner.has_header()).then_some(place))?;
-            self.inner.headings().get(at)
-        };
-        if args.measured_unit.is_empty() {
-            args.measured_unit = match heading(&args.measured, 1) {
-                _ if args.arc_radius.is_some() => DEGREES.to_owned(),
-                // A converter's numbers are no degrees.
-                Some(heading) if heading.is_of_counts() => "counts".to_owned(),
-                heading => heading
-                    .and_then(|heading| heading.unit.as_deref())
-                    .unwrap_or(usual_unit)
-                    .to_owned(),
-            };
+        if args.measured_unit.is_empty() && args.arc_radius.is_some() {
+            DEGREES.clone_into(&mut args.measured_unit);
+        } else if args.measured_unit.is_empty() {
+            let at = self.inner.column(&args.measured).ok();
+            let at = at.or((!self.inner.has_header()).then_some(1));
+            let unit = at.map(|at| self.inner.measured_unit(at)).transpose();
+            let unit = unit.map_err(|error| self.refused(&error, None))?.flatten();
+            args.measured_unit = unit.unwrap_or_else(|| usual_unit.to_owned());
         }
         Ok(args)
     }
@@ -185,6 +175,7 @@ impl Table {
         let named = |name, usual| (self.inner.has_header() || name != usual).then_some(name);
         let mut columns = ReadingColumns::new(named(&*args.drive, "drive"), named(&*args.measured, "measured"));
         columns.drive_unit = Some(args.drive_unit.core());
+        columns.measured_unit = Some(&args.measured_unit);
         columns.approach = args.approach.as_deref();
         columns.contact = args.contact.as_deref();
         columns.time = args.time.as_deref();

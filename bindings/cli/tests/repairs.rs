@@ -425,3 +425,50 @@ fn readings_in_another_unit_are_told_with_the_option_that_gives_it() {
     assert!(!out.contains("contradict"), "{out}");
     right(dir, HEALTHY);
 }
+
+/// Commands and measured values in units that have nothing to do with each other: nothing is written unless somebody says what is meant.
+#[test]
+fn a_map_that_cannot_be_compared_is_refused_until_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    let was = fs::read_to_string(dir.join(FILE)).unwrap();
+    let table = HEALTHY.table();
+    let headed = |heading: &str| {
+        fs::write(dir.join("again.csv"), table.replace("measured", heading)).unwrap();
+    };
+    let fit = [&["fit", "again.csv"], &INTO[..]].concat();
+    headed("measured (gon)");
+    let (out, _) = run(dir, &fit, 1);
+    tells_all(
+        &out,
+        &[
+            "joint wing_left: its map in heron.toml was not compared: its commands are in deg, the measured values in gon",
+            "nothing was written; give",
+            "--measured-at-commands",
+            "--keep",
+        ],
+    );
+    assert_eq!(fs::read_to_string(dir.join(FILE)).unwrap(), was);
+    let found = json(dir, &fit, 1);
+    assert_eq!((&found["repair"]["decision"], &found["repair"]["compared"]), (&"refused".into(), &false.into()));
+    run(dir, &[&fit[..], &["--adopt"]].concat(), 2);
+    run(dir, &[&fit[..], &["--measured-at-commands=-40,60"]].concat(), 0);
+    run(dir, &[&fit[..], &["--keep"]].concat(), 0);
+    // Words for degrees are compared.
+    for heading in ["measured (Grad)", "measured (degr\u{e9}s)"] {
+        headed(heading);
+        assert_eq!(json(dir, &fit, 0)["repair"]["compared"], true, "{heading}");
+    }
+    headed("measured (grad)");
+    let (_, err) = run(dir, &fit, 2);
+    tells(&err, "again.csv:1: column 2 (measured (grad)): the unit grad may be degrees, 360 a turn, or gon");
+    run(dir, &[&fit[..], &["--measured-unit", "deg"]].concat(), 0);
+    let (_, err) = run(dir, &[&fit[..], &["--measured-unit", "grad"]].concat(), 2);
+    tells(&err, "grad may be degrees");
+    // And so a new joint has them.
+    headed("measured (Grad)");
+    let new = words("fit again.csv --into new.toml --joint wing --new --drive-unit us");
+    run(dir, &new, 0);
+    tells(&fs::read_to_string(dir.join("new.toml")).unwrap(), "unit = \"deg\"");
+}

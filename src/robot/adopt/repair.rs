@@ -26,8 +26,8 @@ pub enum AdoptError {
     NoTravel,
     /// Nothing relates commands to measured values.
     #[error(
-        "the relation between the joint's commands and the measured values is not known; give the measured values that its lower and upper command \
-         stand for"
+        "the relation between the joint's commands and the measured values is not known; give the unit of the measured values, or those that its \
+         lower and upper command stand for"
     )]
     Unrelated,
     /// Commands of one unit are none of another.
@@ -133,7 +133,8 @@ impl EntryRecord {
     /// ([`Evidence::sense_date`](crate::robot::Evidence::sense_date)). With another servo line, what is left is written in its degrees.
     ///
     /// # Errors
-    /// [`AdoptError::Contradicted`], [`AdoptError::NoTravel`], [`AdoptError::Joint`]; the record is then as it was.
+    /// [`AdoptError::Contradicted`], [`AdoptError::Unrelated`] where nothing relates the readings to the map, so that it cannot be said
+    /// whether they agree, [`AdoptError::NoTravel`], [`AdoptError::Joint`]; the record is then as it was.
     ///
     /// ```
     /// use elbowroom::fit::{FitOptions, Readings, fit_limits};
@@ -154,6 +155,9 @@ impl EntryRecord {
         let judged = self.judged(refit)?;
         if judged.contradicts_map() {
             return Err(AdoptError::Contradicted(judged.sentences().join("; ")));
+        }
+        if judged.unrelated {
+            return Err(AdoptError::Unrelated);
         }
         self.take_ends(refit, refit.evidence(date))
     }

@@ -21,11 +21,22 @@ const SUFFIXES: [&str; 13] = [
     "deg", "rad", "turn", "us", "\u{b5}s", "ms", "mm", "cm", "m", "s", "counts", "count", "adc",
 ];
 
+/// Degrees where it is German, and 400 of them a turn where it is the unit of surveyors.
+const GRAD: &str = "grad";
+/// A noun of German, which writes it with a capital: degrees.
+const GERMAN: &str = "Grad";
+
 /// Other words for units.
-const SAME: [(&str, &str); 15] = [
+const SAME: [(&str, &str); 21] = [
     ("\u{b0}", "deg"),
+    ("degs", "deg"),
     ("degree", "deg"),
     ("degrees", "deg"),
+    ("degr\u{e9}", "deg"),
+    ("degr\u{e9}s", "deg"),
+    ("degre", "deg"),
+    ("degres", "deg"),
+    (GRAD, GRAD),
     ("radians", "rad"),
     ("turns", "turn"),
     ("\u{b5}s", "us"),
@@ -127,8 +138,40 @@ pub(super) fn is_unit(unit: &str) -> bool {
     SUFFIXES.contains(&unit.as_str()) || SAME.iter().any(|(other, _)| *other == unit)
 }
 
+/// A word that is one unit to some and another to others; `Display` says which.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct AmbiguousUnit;
+
+impl core::fmt::Display for AmbiguousUnit {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(
+            "grad may be degrees, 360 a turn, or gon, 400 a turn; write deg for degrees, and turn gon into deg (times 0.9)",
+        )
+    }
+}
+
+impl std::error::Error for AmbiguousUnit {}
+
+/// The word of robot files for a unit as people write it (`\u{b0}`, `degrees`, `degr\u{e9}s`, `Grad` for `deg`); another as it stands.
+///
+/// # Errors
+/// [`AmbiguousUnit`] for a word that may be one of two.
+///
+/// ```
+/// use elbowroom::robot::{AmbiguousUnit, unit_named};
+/// assert_eq!(["degrees", "Grad", "mm", "herons"].map(|word| unit_named(word).unwrap()), ["deg", "deg", "mm", "herons"]);
+/// assert_eq!(unit_named("grad"), Err(AmbiguousUnit));
+/// ```
+pub fn unit_named(unit: &str) -> Result<String, AmbiguousUnit> {
+    let word = word(unit.trim());
+    if word == GRAD { Err(AmbiguousUnit) } else { Ok(word) }
+}
+
 /// The word of robot files for a unit that may be written otherwise; another as it stands.
 pub(in crate::robot) fn word(unit: &str) -> String {
+    if unit == GERMAN {
+        return "deg".to_owned();
+    }
     let lower = unit.to_lowercase();
     match SAME.iter().find(|(other, _)| *other == lower) {
         Some((_, word)) => (*word).to_owned(),

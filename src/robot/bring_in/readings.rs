@@ -6,7 +6,7 @@ use std::vec::Vec;
 
 use super::super::date::Date;
 use super::super::source::DriveUnit;
-use super::heading::Heading;
+use super::heading::{Heading, unit_named};
 use super::numbers::Whole;
 use super::table::Table;
 use super::table_error::{Remedy, TableError};
@@ -23,6 +23,8 @@ pub struct ReadingColumns<'a> {
     pub drive_unit: Option<DriveUnit>,
     /// What was measured; `measured`.
     pub measured: Option<&'a str>,
+    /// The unit of what was measured; by the column's heading if not said.
+    pub measured_unit: Option<&'a str>,
     /// From which side a position was reached; `approach`.
     pub approach: Option<&'a str>,
     /// Where a stop was touched; `contact`.
@@ -42,6 +44,7 @@ impl<'a> ReadingColumns<'a> {
             drive,
             drive_unit: None,
             measured,
+            measured_unit: None,
             approach: None,
             contact: None,
             u: None,
@@ -123,10 +126,10 @@ impl Table {
         let in_ms = columns
             .time_in_ms
             .unwrap_or_else(|| time.and_then(unit).is_some_and(|unit| unit == "ms"));
-        let of_counts = self
-            .headings()
-            .get(measured)
-            .is_some_and(|heading| heading.is_of_counts());
+        let measured_unit = match columns.measured_unit {
+            Some(unit) => Some(unit.into()),
+            None => self.measured_unit(measured)?,
+        };
         Ok(TableReadings {
             drive: numbers_as(drive, Whole::of_drive(drive_unit))?,
             measured: numbers(measured)?,
@@ -140,11 +143,7 @@ impl Table {
             time: time.map(|at| self.seconds(&rows, at, in_ms)).transpose()?,
             lines: rows.iter().filter_map(|&row| self.line(row as usize)).collect(),
             drive_unit,
-            measured_unit: if of_counts {
-                Some("counts".into())
-            } else {
-                unit(measured)
-            },
+            measured_unit,
         })
     }
 
@@ -210,6 +209,26 @@ impl Table {
                  heading"
             );
             self.heading_error(column, Code::UnknownWord, sentence).or(Remedy::DriveUnit)
+        })
+    }
+
+    /// The unit of measured values in a column, by its heading: the word of robot files where there is one, and `counts` where the name
+    /// speaks of a converter.
+    ///
+    /// # Errors
+    /// [`TableError`] for a word that may be one of two units.
+    pub fn measured_unit(&self, column: usize) -> Result<Option<String>, TableError> {
+        let Some(heading) = self.headings().get(column) else {
+            return Ok(None);
+        };
+        if heading.is_of_counts() {
+            return Ok(Some(DriveUnit::Counts.as_str().into()));
+        }
+        let unit = heading.unit.as_deref().map(unit_named).transpose();
+        unit.map_err(|ambiguous| {
+            let name = &heading.name;
+            let sentence = format!("column {} ({name}): the unit {ambiguous}", column + 1);
+            self.heading_error(column, Code::UnknownWord, sentence)
         })
     }
 

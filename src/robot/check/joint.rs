@@ -9,7 +9,7 @@ use crate::bring_up::LoopSense;
 use crate::feedback::Feedback;
 use crate::joint::Joint;
 use crate::look::Trimmed;
-use crate::robot::bring_in::unit_word;
+use crate::robot::bring_in::unit_named;
 use crate::robot::date::Date;
 use crate::robot::entry::JointEntry;
 use crate::robot::evidence::{EndEvidence, EvidenceKind};
@@ -71,17 +71,23 @@ fn unit(entry: &JointEntry, sink: &mut Sink<'_>) {
         return;
     };
     let known = || Unit::ALL.iter().map(|unit| unit.word());
-    let meant = Unit::of(&unit_word(word)).map(Unit::word);
-    let near = meant.or_else(|| nearest(word, known()).and_then(|(near, is_near)| is_near.then_some(near)));
     let all = known().collect::<std::vec::Vec<_>>().join(", ");
+    let hint = match unit_named(word) {
+        Err(ambiguous) => format!("{ambiguous}"),
+        Ok(named) => {
+            let meant = Unit::of(&named).map(Unit::word);
+            let near = meant.or_else(|| nearest(word, known()).and_then(|(near, is_near)| is_near.then_some(near)));
+            near.map_or_else(
+                || format!("write one of {all}; or waive this, if it is a unit of your own"),
+                |near| format!("write unit = \"{near}\" (known: {all})"),
+            )
+        }
+    };
     sink.joint(
         Rule::UnitUnknown,
         entry,
         format!("unit \"{word}\" is not a known word: its commands have no factor to SI"),
-        near.map_or_else(
-            || format!("write one of {all}; or waive this, if it is a unit of your own"),
-            |near| format!("write unit = \"{near}\" (known: {all})"),
-        ),
+        hint,
     );
 }
 

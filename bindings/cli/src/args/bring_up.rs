@@ -108,7 +108,7 @@ pub(crate) struct BringUpArgs {
     #[arg(long, value_name = unit::DEG_PER_S, requires = "sweep", help_heading = "Plan")]
     pub(crate) rated_speed: Option<f64>,
     /// Unit of the scale that is read [default: deg; of a sweep counts]
-    #[arg(long, value_name = "UNIT")]
+    #[arg(long, value_name = "UNIT", value_parser = super::fit::unit_named)]
     measured_unit: Option<String>,
     /// Readings that the joint's lower and upper command stand for, where its unit does not determine them
     #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]

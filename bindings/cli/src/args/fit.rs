@@ -159,7 +159,7 @@ pub(crate) struct NewJointArgs {
     pub(crate) command: Option<Pair>,
     /// Unit of a new joint's commands: measured values in another unit of the same quantity are converted [default: that of the
     /// measured values]
-    #[arg(long, value_name = "UNIT")]
+    #[arg(long, value_name = "UNIT", value_parser = unit_named)]
     pub(crate) unit: Option<String>,
     /// A new joint's rest [default: command 0, or the middle if 0 is out of reach]
     #[arg(long, value_name = "COMMAND", allow_hyphen_values = true)]
@@ -266,6 +266,7 @@ pub(crate) struct TableArgs {
     #[arg(
         long,
         value_name = "UNIT",
+        value_parser = unit_named,
         default_value = "",
         hide_default_value = true,
         help_heading = "Table of readings"
@@ -431,6 +432,11 @@ impl std::str::FromStr for Pair {
 }
 
 /// A tab is hard to type in most shells, so it has a word.
+/// A unit as people write it, by the word of robot files.
+pub(super) fn unit_named(text: &str) -> Result<String, String> {
+    elbowroom::robot::unit_named(text).map_err(|error| error.to_string())
+}
+
 fn separator(text: &str) -> Result<char, String> {
     let mut chars = text.chars();
     match (text, chars.next(), chars.next()) {

@@ -88,7 +88,9 @@ impl Decision {
                 judged = with_it;
             }
         }
-        let word = match (judged.contradicts(), args.adopt, args.keep) {
+        // A kind that is asked for bends the map between the pulses of its command ends, whatever is measured.
+        let is_undecided = judged.contradicts() || (judged.unrelated && !asks_for_map);
+        let word = match (is_undecided, args.adopt, args.keep) {
             (_, true, _) => "adopted",
             (true, _, false) => "refused",
             (true, _, true) => "kept",
@@ -131,7 +133,11 @@ impl Decision {
     }
 
     pub(super) fn sentences(&self) -> Vec<String> {
-        self.judged.as_ref().map_or(Vec::new(), Judgement::sentences)
+        let mut all = self.judged.as_ref().map_or(Vec::new(), Judgement::sentences);
+        if self.judged.as_ref().is_some_and(|judged| judged.unrelated) {
+            all.push(format!("its map was not compared: {}", AdoptError::Unrelated));
+        }
+        all
     }
 
     pub(super) const fn is_refused(&self) -> bool {
@@ -160,16 +166,25 @@ impl Decision {
     }
 
     /// Says what contradicts the file, and what to do or what was done.
-    pub(super) fn describe(&self, text: &mut String, fitted: &Fitted<'_>, name: &str, path: &Path) {
+    pub(super) fn describe(&self, text: &mut String, fitted: &Fitted<'_>, name: &str, unit: Option<&str>, path: &Path) {
         let Some(judged) = &self.judged else { return };
         let path = path.display();
         if judged.unrelated {
+            let commands = unit.map_or_else(|| "no known unit".to_owned(), ToOwned::to_owned);
             let _ = writeln!(
                 text,
-                "\njoint {name}: its map in {path} was not compared: the relation between its commands and {} is not known; give \
-                 --measured-at-commands LOWER,UPPER",
+                "\n{} its map in {path} was not compared: its commands are in {commands}, the measured values in {}, and the relation \
+                 between them is not known; give --measured-unit, or --measured-at-commands LOWER,UPPER",
+                strong(&format!("joint {name}:")),
                 fitted.args.table.measured_unit
             );
+            if self.is_refused() && !judged.contradicts() {
+                let _ = writeln!(
+                    text,
+                    "nothing was written; give\n  --measured-unit or --measured-at-commands  to compare, or\n  \
+                     --keep                                     to leave the map as it is, and write travel and evidence"
+                );
+            }
         }
         let sentences = judged.sentences();
         if sentences.is_empty() {
