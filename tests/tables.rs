@@ -430,3 +430,124 @@ fn degrees_have_many_words() {
         assert_eq!(unit(&heading, Some("deg")).unwrap().as_deref(), Some("deg"));
     }
 }
+
+/// Spreadsheets save "Unicode text" as UTF-16, with a byte order mark or without.
+#[test]
+fn sixteen_bits_a_character_are_read_too() {
+    let text = "drive;measured [\u{b0}]\n10;1,5\n20;2,5\n";
+    let pairs = |of: fn(u16) -> [u8; 2], mark: &str| -> Vec<u8> {
+        format!("{mark}{text}").encode_utf16().flat_map(of).collect()
+    };
+    for mark in ["\u{feff}", ""] {
+        for of in [u16::to_le_bytes as fn(u16) -> [u8; 2], u16::to_be_bytes] {
+            let table = Table::parse(pairs(of, mark), TableOptions::default()).unwrap();
+            let found = table.readings(&ReadingColumns::default(), &[]).unwrap();
+            assert_eq!((found.measured, found.measured_unit.as_deref()), (vec![1.5, 2.5], Some("deg")));
+            let mut cut = pairs(of, mark);
+            cut.pop();
+            let error = Table::parse(cut, TableOptions::default()).unwrap_err();
+            assert!(error.sentence.starts_with("UTF-16 text with a character that is cut"), "{error}");
+        }
+    }
+}
+
+#[test]
+fn the_first_byte_that_is_not_utf8_is_named() {
+    for (text, says) in [
+        (
+            &b"drive;measured (\xb0)\r\n10;1\r\n"[..],
+            "line 1: character 17 of the line, behind \"e;measured (\": the byte 0xB0 is not UTF-8 text; save the table as CSV in UTF-8",
+        ),
+        (
+            b"drive;measured\r\n10;1,5\xb0\r\n",
+            "line 2: character 7 of the line, behind \"10;1,5\": the byte 0xB0 is not UTF-8 text; save the table as CSV in UTF-8",
+        ),
+    ] {
+        let error = Table::parse(text.to_vec(), TableOptions::default()).unwrap_err();
+        assert_eq!(error.to_string(), says);
+    }
+}
+
+/// Rows that were pasted below others, a row of units, a row of sums, a column that numbers the rows: named as what they are.
+#[test]
+fn what_people_do_to_tables_is_named() {
+    let says = |text: &str, line: u32, says: &str| {
+        let error = refused(text, &ReadingColumns::default(), TableOptions::default()).expect(text);
+        assert!(error.line == Some(line) && error.sentence.contains(says), "{error}\n{text}");
+        error
+    };
+    let semicolons = "drive;measured;approach\n35;-35,5;below\n38;-33;below\n";
+    for (below, what) in [
+        ("40\t-31\tbelow\n", "tabs"),
+        ("40\t-31\tbelow\n42\t-29,5\tbelow\n44\t-28\tbelow\n46\t-26\tbelow\n", "tabs"),
+        ("40,-31,below\n", "commas"),
+    ] {
+        let error = says(
+            &format!("{semicolons}{below}"),
+            4,
+            &format!("the cells of this row are separated by {what}, those of the header by semicolons"),
+        );
+        assert_eq!(error.remedy, Remedy::None);
+    }
+    says("drive,measured\n1,2\n3;4\n5,6\n", 3, "separated by semicolons, those of the header by commas");
+    says("drive;measured\n1;2\n3\n5;6\n", 3, "the row has 1 cell, the header 2; the file may be cut off");
+    says("drive;measured\n1;2\n3,5\n5;6\n", 3, "the row has 1 cell, the header 2; the file may be cut off");
+
+    for (units, example) in [
+        ("[\u{b5}s];[\u{b0}];", "drive [us]"),
+        ("us;deg;", "drive [us]"),
+        (";(\u{b0});", "measured [deg]"),
+        ("[\u{b5}s];[V];", "drive [us]"),
+    ] {
+        says(
+            &semicolons.replace("approach\n", &format!("approach\n{units}\n")),
+            2,
+            &format!("is in a row of units; write each unit into its heading, as in {example}, and take this row out"),
+        );
+    }
+    says("drive;measured\nx;y\n", 2, "is not a number");
+
+    let readings = "10;-4\n20;6,5\n30;16\n40;25,5\n";
+    says(
+        &format!("drive;measured\n{readings}100;44\n"),
+        6,
+        "the last row holds the sum of each column above it; take the row of sums out",
+    );
+    for last in ["100;45", "50;44", "110;44"] {
+        let text = format!("drive;measured\n{readings}{last}\n");
+        assert_eq!(refused(&text, &ReadingColumns::default(), TableOptions::default()), None);
+    }
+
+    let numbered = "1;35;-35,5;below\n2;38;-33;below\n3;40;-31;below\n4;42;-29;below\n";
+    let error = says(numbered, 1, "has no header, and its first column seems to number the rows");
+    assert_eq!(error.remedy, Remedy::Column(Some("drive")));
+    let named = ReadingColumns::new(Some("2"), Some("3"));
+    assert_eq!(refused(numbered, &named, TableOptions::default()), None);
+    for drives in ["1;35\n2;38\n3;40\n4;42\n", "1;35;below\n2;38;below\n3;40;below\n4;42;below\n", "1;35;3\n2;38;3\n3;40;4\n5;42;5\n"] {
+        assert_eq!(refused(drives, &ReadingColumns::default(), TableOptions::default()), None, "{drives}");
+    }
+}
+
+/// A spreadsheet counts days; a moment in a cell without its format is a number such as 46356.604.
+#[test]
+fn days_of_a_spreadsheet_are_no_seconds() {
+    let times = |heading: &str, times: &[&str]| {
+        let rows: String = times.iter().map(|time| format!("{time};1;2\n")).collect();
+        refused(&format!("{heading};drive;measured\n{rows}"), &ReadingColumns::default(), TableOptions::default())
+    };
+    let serial = ["46356,604100", "46356,604158", "46356,604216", "46356,604274"];
+    let error = times("time", &serial).unwrap();
+    let says = "column 1 (time): \"46356,604100\" looks like the number that a spreadsheet has for 2026-11-30 14:29:54; give the column the \
+                format hh:mm:ss there and save it again, or name the unit in its heading, as in time [s], if these are seconds";
+    assert_eq!((error.line, error.sentence.as_str()), (Some(2), says));
+    assert_eq!(times("time [s]", &serial), None);
+    assert_eq!(times("time_ms", &serial), None);
+    for sound in [
+        ["0,000100", "0,000158", "0,000216", "0,000274"],
+        ["46356", "46357", "46358", "46359"],
+        ["46356,61", "46356,62", "46356,63", "46356,64"],
+        ["90001,604100", "90001,604158", "90001,604216", "90001,604274"],
+    ] {
+        assert_eq!(times("time", &sound), None, "{sound:?}");
+    }
+}

@@ -1,6 +1,7 @@
 //! Tables of readings as people and loggers write them.
 //!
-//! Read are: columns separated by commas, semicolons, tabs or blanks; decimals with a point or a comma; a byte order mark; lines that
+//! Read are: columns separated by commas, semicolons, tabs or blanks; decimals with a point or a comma; UTF-8 and UTF-16, with a byte order mark or
+//! without; lines that
 //! end with a line feed, with a carriage return before it or not; blank rows and rows of nothing but separators; lines that begin with
 //! `#`; a title above the header; units in the header (`drive_us`, `measured [deg]`); no header at all, where the first two columns
 //! are drive and measured; a true minus sign; a column's unit behind a number. Lines are counted as an editor counts them.
@@ -10,6 +11,7 @@
 
 mod cell;
 mod decimals;
+mod encoding;
 mod head;
 mod heading;
 mod numbers;

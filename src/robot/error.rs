@@ -246,7 +246,7 @@ impl FileFault {
 }
 
 /// Line and column of a byte, both counted from 1; the column counts characters.
-fn place(text: &str, byte: usize) -> (usize, usize) {
+pub(super) fn place(text: &str, byte: usize) -> (usize, usize) {
     let before = text.get(..byte.min(text.len())).unwrap_or(text);
     let line_start = before.rfind('\n').map_or(0, |at| at + 1);
     let line = before.bytes().filter(|&b| b == b'\n').count() + 1;

@@ -178,7 +178,31 @@ impl Table {
         Some(error.or(Remedy::Decimal(mark)))
     }
 
+    /// The first heading with its unit, of a row that holds nothing but units, as forms have one below their headings.
+    fn row_of_units(&self, row: usize) -> Option<String> {
+        let mut first = None;
+        for (column, heading) in self.headings.iter().enumerate() {
+            let cell = self.cell(row, column);
+            let bare = cell.trim_matches(['[', ']', '(', ')']);
+            let is_bracketed = bare.len() < cell.len() && !bare.contains(|c: char| c.is_ascii_digit());
+            if is_bracketed || is_unit(bare) {
+                first.get_or_insert_with(|| format!("{} [{}]", heading.base, word(bare)));
+            } else if !cell.is_empty() {
+                return None;
+            }
+        }
+        first
+    }
+
     fn no_number(&self, row: usize, column: usize, why: NoNumber) -> TableError {
+        if matches!(why, NoNumber::Empty | NoNumber::Other)
+            && let Some(example) = self.row_of_units(row)
+        {
+            let what = format!(
+                "is in a row of units; write each unit into its heading, as in {example}, and take this row out"
+            );
+            return self.cell_error(row, column, &what);
+        }
         let what = match why {
             NoNumber::Empty => "holds nothing; write a number or leave the row out",
             NoNumber::NotFinite => "is not a finite number; leave the row out or take the reading again",

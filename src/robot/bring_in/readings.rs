@@ -78,6 +78,11 @@ pub struct TableReadings {
     pub measured_unit: Option<String>,
 }
 
+/// Rows from which on a column that counts them is no drive.
+const LEAST_NUMBERED: usize = 4;
+/// Rows above a last one from which on that is no reading, where it holds the sum of each column.
+const LEAST_SUMMED: usize = 4;
+
 /// The usual names of the two columns that readings must have.
 const DRIVE: &str = "drive";
 const MEASURED: &str = "measured";
@@ -123,16 +128,27 @@ impl Table {
         let numbers_as = |at: usize, whole| self.numbers_of(at, whole, rows.iter().copied());
         let numbers = |at: usize| numbers_as(at, self.whole(at));
         let unit = |at: usize| self.headings().get(at).and_then(|heading| heading.unit.clone());
+        let unit_of_time = time.and_then(unit);
         let in_ms = columns
             .time_in_ms
-            .unwrap_or_else(|| time.and_then(unit).is_some_and(|unit| unit == "ms"));
+            .unwrap_or_else(|| unit_of_time.as_deref() == Some("ms"));
+        let is_said = columns.time_in_ms.is_some() || unit_of_time.is_some();
         let measured_unit = match columns.measured_unit {
             Some(unit) => Some(unit.into()),
             None => self.measured_unit(measured)?,
         };
+        let [drive, measured] = [numbers_as(drive, Whole::of_drive(drive_unit))?, numbers(measured)?];
+        if let Some(&last) = rows.last()
+            && is_sum(&drive)
+            && is_sum(&measured)
+            && is_outermost(&drive)
+        {
+            let sentence = "the last row holds the sum of each column above it; take the row of sums out";
+            return Err(TableError::new(Code::FileSyntax, self.line(last as usize), sentence));
+        }
         Ok(TableReadings {
-            drive: numbers_as(drive, Whole::of_drive(drive_unit))?,
-            measured: numbers(measured)?,
+            drive,
+            measured,
             approach: approach
                 .map(|at| self.words(&rows, at, Approach::named, Approach::WORDS))
                 .transpose()?,
@@ -140,7 +156,7 @@ impl Table {
                 .map(|at| self.words(&rows, at, ContactMark::named, ContactMark::WORDS))
                 .transpose()?,
             u: u.map(numbers).transpose()?,
-            time: time.map(|at| self.seconds(&rows, at, in_ms)).transpose()?,
+            time: time.map(|at| self.seconds(&rows, at, in_ms, is_said)).transpose()?,
             lines: rows.iter().filter_map(|&row| self.line(row as usize)).collect(),
             drive_unit,
             measured_unit,
@@ -168,13 +184,16 @@ impl Table {
     }
 
     /// The column of what was commanded: `drive`, else the only one whose name alone says that it holds what a servo was sent (`counts`,
-    /// `pulse`, `pulse_us`), else the first where there is no header.
+    /// `pulse`, `pulse_us`), else the first where there is no header, unless that only numbers the rows.
     ///
     /// # Errors
     /// [`TableError`], with the names there are.
     pub fn drive_column(&self) -> Result<usize, TableError> {
         if !self.has_header() && !self.headings().is_empty() {
-            return Ok(0);
+            return match self.running_number() {
+                Some(error) => Err(error),
+                None => Ok(0),
+            };
         }
         self.part(DRIVE, DRIVE).or_else(|error| {
             let mut found = (0..).zip(self.headings()).filter(|(_, heading)| heading.is_of_pulses());
@@ -182,6 +201,22 @@ impl Table {
                 (Some((only, _)), None) => Ok(only),
                 _ => Err(error),
             }
+        })
+    }
+
+    /// Why the first column of a table without a header is no drive: it counts the rows of a table that has two more of numbers.
+    fn running_number(&self) -> Option<TableError> {
+        if self.rows() < LEAST_NUMBERED {
+            return None;
+        }
+        let is_number = |row: usize, column: usize| self.number(row, column).is_ok();
+        let first = self.number(0, 0).ok().filter(|first| [0.0, 1.0].contains(first))?;
+        let counts = (0..self.rows()).all(|row| self.number(row, 0) == Ok(first + row as f64));
+        let has_more = (0..self.rows()).all(|row| is_number(row, 1) && is_number(row, 2));
+        (counts && has_more).then(|| {
+            let sentence = "the table has no header, and its first column seems to number the rows; write a header such as \
+                            number,drive,measured";
+            TableError::new(Code::FileSyntax, self.line(0), sentence).or(Remedy::Column(Some(DRIVE)))
         })
     }
 
@@ -266,7 +301,8 @@ impl Table {
     }
 
     /// Moments in s: numbers, a clock's hours, minutes and seconds, or the same behind a date, counted from the first row's day.
-    fn seconds(&self, rows: &[u32], at: usize, in_ms: bool) -> Result<Vec<f64>, TableError> {
+    /// Numbers that are rather days of a spreadsheet are refused, unless the unit is said.
+    fn seconds(&self, rows: &[u32], at: usize, in_ms: bool, is_said: bool) -> Result<Vec<f64>, TableError> {
         let mut first: Option<Date> = None;
         let mut of = |&row: &u32| {
             let row = row as usize;
@@ -284,11 +320,64 @@ impl Table {
             let number = self.number(row, at)?;
             Ok(if in_ms { number / 1000.0 } else { number })
         };
-        rows.iter().map(&mut of).collect()
+        let times: Vec<f64> = rows.iter().map(&mut of).collect::<Result<_, _>>()?;
+        if !is_said
+            && let Some((day, clock)) = serial(&times)
+            && let Some(&first) = rows.first()
+        {
+            let (hours, minutes, seconds) = (clock / 3600, clock / 60 % 60, clock % 60);
+            let what = format!(
+                "looks like the number that a spreadsheet has for {day} {hours:02}:{minutes:02}:{seconds:02}; give the column the format \
+                 hh:mm:ss there and save it again, or name the unit in its heading, as in time [s], if these are seconds"
+            );
+            return Err(self.cell_error(first as usize, at, &what));
+        }
+        Ok(times)
     }
 }
 
 const SECONDS_A_DAY: f64 = 86_400.0;
+/// Days by the number that a spreadsheet has for them, which is 1 for 1899-12-31: those of 2000 to 2099.
+const SERIAL_DAYS: core::ops::Range<f64> = 36_526.0..73_051.0;
+/// Mean time between readings below which it is none in s: a joint read 200 times a second. In days it is 7 minutes.
+const LEAST_STEP_S: f64 = 0.005;
+
+/// Whether the last value is the sum of those before it.
+fn is_sum(values: &[f64]) -> bool {
+    let Some((&last, above)) = values.split_last().filter(|(_, above)| above.len() >= LEAST_SUMMED) else {
+        return false;
+    };
+    let sum: f64 = above.iter().sum();
+    let size: f64 = above.iter().map(|value| value.abs()).sum();
+    (last - sum).abs() <= 1e-9 * size
+}
+
+/// Whether the last value lies beyond all before it.
+fn is_outermost(values: &[f64]) -> bool {
+    values
+        .split_last()
+        .is_some_and(|(last, above)| above.iter().all(|value| value.abs() < last.abs()))
+}
+
+/// The first moment of times that are days of a spreadsheet, and no seconds: all of them in one day of these decades, closer together
+/// than a joint is read by the second.
+fn serial(times: &[f64]) -> Option<(Date, u32)> {
+    let (&first, &least, &most) = (
+        times.first()?,
+        times.iter().min_by(|a, b| a.total_cmp(b))?,
+        times.iter().max_by(|a, b| a.total_cmp(b))?,
+    );
+    let steps = times.len().checked_sub(1).filter(|steps| *steps > 0)?;
+    let is_one = SERIAL_DAYS.contains(&least) && SERIAL_DAYS.contains(&most) && most - least < 1.0;
+    let is_close = (most - least) / (steps as f64) < LEAST_STEP_S;
+    let has_clock = times.iter().any(|time| time.fract() != 0.0);
+    if !(is_one && is_close && has_clock) {
+        return None;
+    }
+    let epoch = Date::new(1899, 12, 30)?;
+    let day = epoch.after(first.floor() as i64)?;
+    Some((day, (first.fract() * SECONDS_A_DAY).round() as u32))
+}
 
 /// The date before a clock, if there is one, and the clock: `2026-11-20 14:00:00`, with `T` for the blank and a `Z` behind it or without.
 fn dated(cell: &str) -> Option<(Option<Date>, &str)> {

@@ -8,6 +8,7 @@ use std::vec::Vec;
 
 use super::cell::{Separator, all, cell, cells, line_at, lines};
 use super::decimals::Decimals;
+use super::encoding;
 use super::head::{head, may_be_header, second_header};
 use super::heading::Heading;
 use super::table_error::{Remedy, TableError};
@@ -129,20 +130,14 @@ impl Table {
     /// Reads a table.
     ///
     /// # Errors
-    /// [`TableError`], with the line: bytes that are not UTF-8, a quote that is not closed on its line, a row with another number of
+    /// [`TableError`], with the line: bytes that are not UTF-8 (nor UTF-16), a quote that is not closed on its line, a row with another number of
     /// cells than the header, a column named twice, no rows at all; options that contradict each other.
     pub fn parse(bytes: Vec<u8>, options: TableOptions) -> Result<Self, TableError> {
         if let Some(decimal) = options.decimal.filter(|decimal| !matches!(decimal, '.' | ',')) {
             let sentence = format!("the decimal is \"{decimal}\"; give a point or a comma");
             return Err(TableError::new(Code::OptionOutside, None, sentence));
         }
-        let not_utf8 = "not UTF-8 text; save the table as CSV in UTF-8";
-        let Ok(mut text) = String::from_utf8(bytes) else {
-            return Err(TableError::new(Code::FileSyntax, None, not_utf8));
-        };
-        if text.starts_with('\u{feff}') {
-            text.drain(..'\u{feff}'.len_utf8());
-        }
+        let text = encoding::text(bytes)?;
         if u32::try_from(text.len()).is_err() {
             let sentence = "the table is larger than 4 GB; split it";
             return Err(TableError::new(Code::FileSyntax, None, sentence));
@@ -333,6 +328,9 @@ fn odd_row(row: &str, line: u32, count: usize, headings: &[Heading], separator: 
         [only] => other_separator(&only.name),
         _ => None,
     };
+    if let Some(error) = pasted_row(row, line, headings, other, separator) {
+        return error;
+    }
     let hint = if other.is_some() {
         "another character seems to separate the columns"
     } else if count > headings.len() && separator == Separator::Char(',') {
@@ -344,8 +342,35 @@ fn odd_row(row: &str, line: u32, count: usize, headings: &[Heading], separator: 
     } else {
         "the file may be cut off or have a stray separator"
     };
-    let sentence = format!("the row has {count} cells, the header {}; {hint}", headings.len());
+    let s = if count == 1 { "" } else { "s" };
+    let sentence = format!("the row has {count} cell{s}, the header {}; {hint}", headings.len());
     TableError::new(Code::LengthMismatch, Some(line), sentence).or(other.map_or(Remedy::None, Remedy::Separator))
+}
+
+/// A row that was pasted from elsewhere: with another character between as many cells as the header has.
+fn pasted_row(
+    row: &str,
+    line: u32,
+    headings: &[Heading],
+    other: Option<char>,
+    separator: Separator,
+) -> Option<TableError> {
+    let words = [('\t', "tabs"), (';', "semicolons"), (',', "commas")];
+    let word = |sought: char| words.iter().find(|(c, _)| *c == sought).map(|(_, word)| *word);
+    let (of_header, width) = match (other, headings, separator) {
+        (Some(other), [only], _) => (other, only.name.matches(other).count() + 1),
+        (_, _, Separator::Char(own)) => (own, headings.len()),
+        _ => return None,
+    };
+    // A comma in a row of two cells is rather one of decimals.
+    let may_be = |c: char| c != of_header && (c != ',' || width > 2) && row.matches(c).count() + 1 == width;
+    let (_, of_row) = words.iter().find(|(c, _)| may_be(*c) && width > 1 && !row.contains(of_header))?;
+    let sentence = format!(
+        "the cells of this row are separated by {of_row}, those of the header by {}; write all rows with the same character between their \
+         cells",
+        word(of_header)?
+    );
+    Some(TableError::new(Code::LengthMismatch, Some(line), sentence))
 }
 
 /// The character that separates columns, where a header of one cell shows another.
