@@ -453,6 +453,24 @@ fn mirrors_are_compared_by_commands_that_can_be_given() {
     assert_eq!(robot("[60, 115]"), 1);
 }
 
+/// Mirrored joints speak one unit; numbers of another are neither compared nor proposed.
+#[test]
+fn mirrors_in_different_units_are_told_and_their_numbers_not_compared() {
+    let found = |to: &str| {
+        let text = seeded("hip_right", "unit = \"deg\"\ncommand = [-40, 40]", to);
+        let found = check(&Robot::parse(&text).unwrap()).into_iter();
+        let found: Vec<_> = found.filter(|finding| finding.rule == Rule::MirrorMismatch).collect();
+        assert_eq!(found.len(), 1, "{found:#?}");
+        assert!(found[0].message.contains("unit is "), "{found:#?}");
+        (found[0].message.clone(), found[0].hint.clone())
+    };
+    let (message, hint) = found("unit = \"mm\"\ncommand = [-40, 40]");
+    assert_eq!(message, "unit is mm, but deg in its mirror hip_left");
+    assert!(hint.contains("edit FILE set hip_right.unit=deg; else convert command, rest"), "{hint}");
+    let (_, hint) = found("unit = \"rad\"\ncommand = [-0.69, 0.69]");
+    assert!(hint.contains("each number converted") && !hint.contains("40"), "{hint}");
+}
+
 #[test]
 fn a_unit_that_is_not_known_is_told_with_the_word_that_is_meant() {
     let hint = |word: &str| {

@@ -263,7 +263,23 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
     let alike = |key: &str, value: &str| {
         format!("mirrored joints take the same commands: elbowroom edit FILE set {name}.{key}={value}")
     };
-    if mine.command_range() != theirs.command_range() {
+    // Numbers in different units are not held against each other, and none is proposed in the other's unit.
+    let units = entry.unit().zip(other.unit()).filter(|(mine, theirs)| mine != theirs);
+    if let Some((unit, theirs_unit)) = units {
+        let hint = if mine.command_range() == theirs.command_range() {
+            format!(
+                "mirrored joints take the same commands, and the numbers of both sides are alike: if only the word is wrong, correct it: \
+                 elbowroom edit FILE set {name}.unit={theirs_unit}; else convert command, rest and max_rate_per_s of one side as well"
+            )
+        } else {
+            "mirrored joints take the same commands: write unit, command, rest and max_rate_per_s of one side in the unit of the other, \
+             each number converted"
+                .to_owned()
+        };
+        differ("unit", unit.to_owned(), theirs_unit.to_owned(), &hint);
+    }
+    let is_alike = units.is_none();
+    if is_alike && mine.command_range() != theirs.command_range() {
         differ(
             "command",
             pair(mine.command_range()),
@@ -271,12 +287,12 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
             &same_commands(entry, other),
         );
     }
-    if mine.rest() != theirs.rest() {
+    if is_alike && mine.rest() != theirs.rest() {
         let rest = format!("{}", theirs.rest());
         let hint = alike("rest", &rest);
         differ("rest", format!("{}", mine.rest()), rest, &hint);
     }
-    if mine.max_rate_per_s() != theirs.max_rate_per_s() {
+    if is_alike && mine.max_rate_per_s() != theirs.max_rate_per_s() {
         let rate = |rate: Option<f64>| rate.map_or("not given".to_owned(), |rate| format!("{rate}"));
         let hint = match (mine.max_rate_per_s(), theirs.max_rate_per_s()) {
             (_, Some(theirs)) => alike("max_rate_per_s", &format!("{theirs}")),
@@ -320,7 +336,7 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
         ("upper", mine_ends.1, theirs_ends.1),
     ] {
         let drive_per_command = mine.transmission().drive_per_command(mine.rest()).abs();
-        if ((a - b) * drive_per_command).abs() > tolerance {
+        if is_alike && ((a - b) * drive_per_command).abs() > tolerance {
             differ(
                 &format!("the {word} command within the travel"),
                 short(a),

@@ -198,7 +198,7 @@ rules! {
         "a joint mirrors another one."
         "mirror_of = \"wing_left\" in [joint.wing_left]"
     MirrorMismatch Error "mirror-mismatch"
-        "both sides move alike: command, rest, rate and size of the travel agree, within [check] mirror_tolerance."
+        "both sides move alike: unit, command, rest, rate and size of the travel agree, within [check] mirror_tolerance."
         "rest = 5 on one side and rest = 10 on the other"
     MirrorContradicted Error "mirror-contradicted"
         "mirror pairs are pairs: if both joints name a mirror, they name each other."
