@@ -3,8 +3,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::fit::{CompareOptions, CurveFit, FitOptions, LimitFit, Readings, fit_curve, fit_feedback, fit_limits};
+use elbowroom::bring_up::LoopSense;
 use elbowroom::robot::{
-    AdoptError, DriveUnit, EndEvidence, EntryRecord, Evidence, EvidenceKind, LostMotionEvidence, Refit, RefitMap,
+    AdoptError, Date, DriveUnit, EndEvidence, EntryRecord, Evidence, EvidenceKind, LostMotionEvidence, Refit, RefitMap,
     Robot, Source,
 };
 use elbowroom::{
@@ -784,5 +785,29 @@ fn a_fit_that_agrees_is_put_with_its_servo_line() {
     }
     for (old, new) in before.iter().zip(pulses(&put)) {
         assert!((old - new).abs() < 0.01, "{old} {new}");
+    }
+}
+
+/// A sensor that was put back the other way round turns the loop round: its sense has to be tested again.
+#[test]
+fn a_sensor_that_was_turned_round_has_no_proven_sense() {
+    let mut wing = wing();
+    wing.joint.feedback = Some(FeedbackRecord::new([200.0, 800.0], [-40.0, 60.0]));
+    wing.evidence.sense = Some(LoopSense::Opposing);
+    wing.evidence.date = Date::new(2026, 11, 20);
+    let limits = limits(0.0);
+    let angles: Vec<f64> = (0..=20).map(|i| 5.0 * f64::from(i) - 40.0).collect();
+    for is_turned in [false, true] {
+        let read = |angle: &f64| if is_turned { 560.0 - 6.0 * angle } else { 460.0 + 6.0 * angle };
+        let readings: Vec<f64> = angles.iter().map(read).collect();
+        let fit = fit_feedback(&readings, &angles, 7).unwrap();
+        let mut adopted = wing.clone();
+        adopted.adopt_fit(&Refit::new(&limits).with_feedback(&fit), Date::new(2026, 11, 28)).unwrap();
+        let feedback = adopted.joint.feedback.as_ref().unwrap();
+        assert_eq!(feedback.inverted, is_turned);
+        let evidence = &adopted.evidence;
+        let proven = (evidence.sense, evidence.sense_date);
+        let kept = (Some(LoopSense::Opposing), Date::new(2026, 11, 20));
+        assert_eq!(proven, if is_turned { (None, None) } else { kept });
     }
 }

@@ -289,7 +289,8 @@ impl EntryRecord {
     /// Takes over a fitted feedback map. `angle` are the joint angles, deg, that the joint's lower and upper command stand for; without
     /// them commands are joint angles. What the fit does not know (bits of the converter, the sensor's turn) stays as it
     /// was, and a `supply_v` is taken for that of the new readings too; the resistances of a loaded potentiometer go, since what was
-    /// measured holds the load already.
+    /// measured holds the load already. Where readings fall with angles that they rose with before, or the other way, the proven sense of
+    /// the feedback is dropped: it has to be tested again.
     ///
     /// Numbers are written in six digits of their range, or as they are where that would bend the map.
     ///
@@ -303,6 +304,10 @@ impl EntryRecord {
         let mut found = short(&found, fit.residual_sd).unwrap_or(found);
         if let Some(before) = &self.joint.feedback {
             (found.adc_bits, found.wrap_deg, found.supply_v) = (before.adc_bits, before.wrap_deg, before.supply_v);
+            // A sensor that reads the other way round turns an opposing loop into an aiding one.
+            if before.inverted != found.inverted {
+                (self.evidence.sense, self.evidence.sense_date) = (None, None);
+            }
         }
         self.joint.feedback = Some(found);
         Ok(())

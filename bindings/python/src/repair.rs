@@ -218,7 +218,7 @@ from_readings! {
     /// A robot with the travel and the evidence of a fit written into a joint; the map and the sense of the feedback stay.
     ///
     /// Readings that contradict that map, as `judge_fit` says, are refused: `adopt_fit` replaces all of it, `keep` leaves the
-    /// map as it is.
+    /// map as it is. So are readings that cannot be compared with it, as nothing relates their unit to that of the commands.
     ///
     /// Parameters
     /// ----------
@@ -237,7 +237,7 @@ from_readings! {
     /// Raises
     /// ------
     /// FitError
-    ///     Guard margin and uncertainty leave no travel.
+    ///     Guard margin and uncertainty leave no travel, or nothing relates the joint's commands to the values measured.
     /// RobotError
     ///     The readings contradict the joint's map, or the file would not be valid.
     ///
@@ -269,7 +269,8 @@ from_readings! {
     /// A robot with a joint replaced from a fit: map, travel, rest, servo line and feedback together.
     ///
     /// Commands stay those that software gives; a curve does not extend beyond its readings, so there they are cut to these, never
-    /// stretched. Where measured values run the other way than before, the proven sense of the feedback is dropped.
+    /// stretched. Where measured values or the sensor's readings run the other way than before, the proven sense of the feedback is
+    /// dropped.
     ///
     /// Parameters
     /// ----------

@@ -88,7 +88,8 @@ impl EntryRecord {
     /// as well, the sensor's map. Earlier evidence moves to the history, see [`EntryRecord::renew`]. Commands stay those that software gives; a curve does not extend beyond its readings, so there they are cut
     /// to these, never stretched. The rest stays unless the new travel has it no longer.
     ///
-    /// Where the measured values run the other way than before, the proven sense of the feedback is dropped: it has to be tested again.
+    /// Where the measured values or the sensor's readings run the other way than before, the proven sense of the feedback is dropped: it has
+    /// to be tested again.
     ///
     /// # Errors
     /// [`AdoptError`]; the record is then as it was.
