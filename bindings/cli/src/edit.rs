@@ -82,7 +82,7 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     let sources = before.sources(folder_of(&args.file));
     let (old, _) = checked(&before, &sources, None, None);
     let (new, _) = checked(&robot, &sources, None, None);
-    let Findings { fresh, reworded, gone } = Findings::of(&old.findings, &new.findings);
+    let Findings { fresh, reworded, gone } = Findings::of(&old.findings, &new.findings, args.change.renamed());
     list(&mut text, "the check now finds:", &fresh);
     list(&mut text, "the check still finds, in other words:", &reworded);
     if gone > 0 {
@@ -129,6 +129,16 @@ fn list(text: &mut String, heading: &str, findings: &[&Finding]) {
     }
 }
 
+impl Change {
+    /// The names of the joint that is renamed, before and now.
+    fn renamed(&self) -> Option<[&str; 2]> {
+        match self {
+            Self::Rename { joint, name } => Some([joint, name]),
+            _ => None,
+        }
+    }
+}
+
 /// What an edit changes of the findings.
 struct Findings<'a> {
     /// Not there before.
@@ -140,15 +150,20 @@ struct Findings<'a> {
 }
 
 impl<'a> Findings<'a> {
-    fn of(old: &[Finding], new: &'a [Finding]) -> Self {
-        let alike = |a: &Finding, b: &Finding| a.rule == b.rule && a.joint == b.joint;
+    /// `renamed`: the names of a joint before and now.
+    fn of(old: &[Finding], new: &'a [Finding], renamed: Option<[&str; 2]>) -> Self {
+        let now = |joint: &'_ str| renamed.filter(|[was, _]| *was == joint).map(|[_, is]| is.to_owned());
+        let named = |joint: Option<&String>| joint.map(|joint| now(joint).unwrap_or_else(|| joint.clone()));
+        let alike = |a: &Finding, b: &Finding| a.rule == b.rule && named(a.joint.as_ref()) == b.joint;
+        // A message of another joint may name the renamed one.
+        let told = |message: &str| renamed.map_or(message.to_owned(), |[was, is]| message.replace(was, is));
         // Those that are the same in all go first.
         let mut left: Vec<&Finding> = old.iter().collect();
         let mut changed = Vec::new();
         for finding in new {
             let same = left
                 .iter()
-                .position(|known| alike(known, finding) && known.message == finding.message);
+                .position(|known| alike(known, finding) && (known.message == finding.message || told(&known.message) == finding.message));
             match same {
                 Some(place) => drop(left.remove(place)),
                 None => changed.push(finding),
