@@ -375,7 +375,7 @@ fn readings_of_a_converter_in_thousands_are_ambiguous() {
     for (heading, cells, cell) in [
         ("adc", ["1.875", "1.890", "1.900"], "1.875"),
         ("adc", ["875", "890", "1.000"], "1.000"),
-        ("adc", ["512.375", "875", "1.000"], "1.000"),
+        ("adc", ["512.375", "875", "1.000"], "512.375"),
         ("poti_raw", ["1.875", "1.890", "1.900"], "1.875"),
     ] {
         let (feedback, named) = read(heading, cells, usual);
