@@ -29,8 +29,8 @@ fn utf16(bytes: &[u8]) -> Option<(bool, usize)> {
         [0xff, 0xfe, ..] => Some((false, 2)),
         [0xfe, 0xff, ..] => Some((true, 2)),
         // No text holds a character of number 0: the first two are of ASCII.
-        [1.., 0, 1.., 0, ..] => Some((false, 0)),
-        [0, 1.., 0, 1.., ..] => Some((true, 0)),
+        [1..=255, 0, 1..=255, 0, ..] => Some((false, 0)),
+        [0, 1..=255, 0, 1..=255, ..] => Some((true, 0)),
         _ => None,
     }
 }

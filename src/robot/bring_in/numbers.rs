@@ -1,6 +1,7 @@
 //! The numbers in the cells of a table, and why a cell holds none.
 
 use std::format;
+use std::string::String;
 use std::vec::Vec;
 
 use super::super::source::DriveUnit;
