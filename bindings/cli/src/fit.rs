@@ -451,15 +451,15 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>, table: Table) -> Result<F
     })
 }
 
-/// The limits that a table of readings shows, by itself.
-pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<LimitFit, Problem> {
+/// The limits that a table of readings shows, by itself, and the unit of its measured values.
+pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<(LimitFit, String), Problem> {
     let record = servo_record(args, None, None);
     let servo = Servo::new(record.angle, record.pulse_us)?;
     let table = Table::read(path, args)?;
     let args = table.resolve(args, DEGREES)?;
     let columns = in_deg(&args, &table, &servo, None, None)?;
     drop(table);
-    fit_columns(&args, &columns, path)
+    Ok((fit_columns(&args, &columns, path)?, args.measured_unit))
 }
 
 fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Problem> {

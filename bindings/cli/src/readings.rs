@@ -122,7 +122,7 @@ fn refit(
     })
 }
 
-/// What changed since the last earlier calibration whose readings are still as they were; `None` where there is none, or where the
+/// What changed since the last earlier calibration in the same unit whose readings are still as they were; `None` where there is none, or where the
 /// present readings are lost.
 pub(crate) fn compared_with_earlier(
     folder: &Path,
@@ -134,10 +134,9 @@ pub(crate) fn compared_with_earlier(
     let earlier = entry.history().iter().rev();
     let mut refitted = earlier.filter_map(|evidence| {
         let then = behind_evidence(folder, sources, entry, evidence, entry.joint().servo());
-        Some((
-            evidence.date,
-            compare(&then.refitted()?.fit, &now.fit, &CompareOptions::default()).ok()?,
-        ))
+        let then = then.refitted().filter(|then| then.measured_unit == now.measured_unit)?;
+        let changed = compare(&then.fit, &now.fit, &CompareOptions::default());
+        Some((evidence.date, changed.ok()?))
     });
     refitted.next()
 }

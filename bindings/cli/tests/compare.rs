@@ -92,6 +92,19 @@ fn compare_finds_lost_motion_that_was_not_there_before() {
     );
 }
 
+/// A millimetre is no degree, however alike the numbers are.
+#[test]
+fn tables_in_unlike_units_are_not_compared() {
+    let folder = folder();
+    let dir = folder.path();
+    fs::write(dir.join("before.csv"), sweep(0.0)).unwrap();
+    fs::write(dir.join("after.csv"), sweep(0.0).replace("measured", "measured_mm")).unwrap();
+    let args = ["compare", "before.csv", "after.csv", "--measured", "measured"];
+    let (_, err) = run(dir, &args, 2);
+    tells(&err, "before.csv is measured in deg, after.csv in mm; compare tables of one unit");
+    run(dir, &[&args[..], &["--measured-unit", "deg"]].concat(), 0);
+}
+
 #[test]
 fn compare_shows_warnings_of_either_fit() {
     let folder = folder();

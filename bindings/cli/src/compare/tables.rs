@@ -8,6 +8,7 @@ use crate::fit::limits_of;
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
 use crate::problem::Problem;
+use elbowroom::Code;
 use elbowroom::fit::{Change, Comparison, Warning, compare};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -25,7 +26,17 @@ struct Report {
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
     let [old, new] = [&args.old, &args.new].map(|path| limits_of(&args.table, path));
-    let comparison = compare(&old?, &new?, &args.options())?;
+    let ((old, old_unit), (new, new_unit)) = (old?, new?);
+    if old_unit != new_unit {
+        let message = format!(
+            "{} is measured in {old_unit}, {} in {new_unit}; compare tables of one unit: convert one of them, or give --measured-unit if a \
+             heading is wrong",
+            args.old.display(),
+            args.new.display()
+        );
+        return Err(Problem::new(Code::OptionOutside, message));
+    }
+    let comparison = compare(&old, &new, &args.options())?;
     let mut text = String::new();
     let _ = writeln!(
         text,
