@@ -4,6 +4,7 @@ use std::borrow::ToOwned;
 use std::string::String;
 use std::vec::Vec;
 
+use super::date::Date;
 use super::evidence::Evidence;
 use crate::joint::{Joint, JointRecord, TimerRecord};
 use crate::unit::Unit;
@@ -142,6 +143,27 @@ impl EntryRecord {
             history: Vec::new(),
             assumed: Assumed::default(),
         }
+    }
+
+    /// The day of the present evidence, where it is later than that of readings which are to take its place: they are older than what they
+    /// would stand above.
+    ///
+    /// ```
+    /// use elbowroom::robot::{Date, Robot};
+    /// # let robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 }, \
+    /// #     evidence = { date = 2026-11-28, lower = { kind = \"clear\", at = 40.0 } } }")?;
+    /// let wing = robot.joint("wing").unwrap().record();
+    /// let mut older = wing.evidence.clone();
+    /// (older.date, older.readings) = (Date::new(2024, 11, 28), Some(12));
+    /// assert_eq!(wing.later_than(&older), Date::new(2026, 11, 28));
+    /// assert_eq!(wing.later_than(&wing.evidence), None);
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    pub fn later_than(&self, evidence: &Evidence) -> Option<Date> {
+        let old = &self.evidence;
+        let is_other = old.is_calibration() && !old.is_fitted_again(evidence);
+        old.date.filter(|day| is_other && evidence.date.is_some_and(|new| new < *day))
     }
 
     /// Writes down later evidence. What was there moves to the end of the history, unless nothing was measured then or the same

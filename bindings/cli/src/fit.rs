@@ -434,7 +434,7 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>, table: Table) -> Result<F
     drop(table);
     let fit = fit_columns(&args.table, &columns, &args.readings)?;
     let bend = Bend::of(args, &fit, &columns, entry)?;
-    let sensed = Sensed::of(args, &fit, &columns.measured, &columns.lines, sensor)?;
+    let sensed = Sensed::of(args, &fit, &columns.measured, &columns.lines, sensor, entry)?;
     Ok(Fitted {
         args,
         columns,

@@ -74,7 +74,9 @@ fn the_sensor_is_fitted_with_the_joint_and_reads_what_the_protractor_read() {
             .collect::<Vec<_>>()
             .join("\n");
         fs::write(dir.join("heron.toml"), other).unwrap();
-        run(dir, &[&into[..], &["--joint", "neck"]].concat(), 0);
+        // Nothing says what a fraction stands for, so that the map cannot be compared.
+        run(dir, &[&into[..], &["--joint", "neck"]].concat(), 1);
+        run(dir, &[&into[..], &["--joint", "neck", "--keep"]].concat(), 0);
         for part in ["0", "0.5", "1"] {
             let drive = json(dir, &["convert", "heron.toml", "neck", part], 0);
             let drive = drive["values"][0]["drive"].as_f64().unwrap();
@@ -137,4 +139,43 @@ fn what_cannot_be_fitted_is_said_and_nothing_written() {
     let falls = refused(&["adc", "--into", "heron.toml", "--joint", "neck", "--keep"]);
     tells(&falls, "a feedback map needs angles that rise with commands");
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), text);
+}
+
+/// The converter's bits stand in the file: its rails are known without the option. And a map that is there is kept where that is asked.
+#[test]
+fn the_file_knows_the_converter_and_keeps_its_map() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    table(dir, &sensor(1e8), 1.0);
+    let fit = words("fit readings.csv --feedback adc --into heron.toml --joint neck");
+    run(dir, &[&fit[..], &["--new", "--adc-bits", "10"]].concat(), 0);
+    let file = || fs::read_to_string(dir.join("heron.toml")).unwrap();
+    let was = file();
+    let sound = fs::read_to_string(dir.join("readings.csv")).unwrap();
+    let mut rows: Vec<String> = sound.lines().map(ToOwned::to_owned).collect();
+    rows[20] = format!("{},1023", rows[20].rsplit_once(',').unwrap().0);
+    fs::write(dir.join("readings.csv"), rows.join("\n")).unwrap();
+    let (_, err) = run(dir, &fit, 2);
+    tells(
+        &err,
+        "readings.csv:21: --feedback adc: reading 1023 is at an end of the converter's range, 0 to 1023, and its neighbours are not",
+    );
+    assert_eq!(file(), was);
+
+    // The sensor slipped.
+    let slipped: Vec<String> = sound
+        .lines()
+        .map(|row| {
+            let (head, reading) = row.rsplit_once(',').unwrap();
+            let reading = reading.parse::<f64>().map_or(reading.to_owned(), |reading| (reading - 40.0).to_string());
+            format!("{head},{reading}")
+        })
+        .collect();
+    fs::write(dir.join("readings.csv"), slipped.join("\n")).unwrap();
+    let feedback = |text: String| text.lines().find(|line| line.starts_with("feedback")).unwrap().to_owned();
+    let (out, _) = run(dir, &[&fit[..], &["--keep"]].concat(), 0);
+    tells(&out, "--keep leaves the feedback map in the file as it is");
+    assert_eq!(feedback(file()), feedback(was.clone()));
+    run(dir, &[&fit[..], &["--adopt"]].concat(), 0);
+    assert_ne!(feedback(file()), feedback(was));
 }

@@ -472,3 +472,25 @@ fn a_map_that_cannot_be_compared_is_refused_until_kept() {
     run(dir, &new, 0);
     tells(&fs::read_to_string(dir.join("new.toml")).unwrap(), "unit = \"deg\"");
 }
+
+/// Readings that are older than those in the file would stand above them.
+#[test]
+fn readings_older_than_the_evidence_are_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    let text = fs::read_to_string(dir.join(FILE)).unwrap();
+    let date = text.lines().find(|line| line.starts_with("date = ")).unwrap().to_owned();
+    fs::write(dir.join(FILE), text.replace(&date, "date = 2026-11-28")).unwrap();
+    let worn = Truth { lost: 1.4, ..HEALTHY };
+    fs::write(dir.join("after.csv"), worn.table()).unwrap();
+    let dated = |day: &str, more: &[&str]| run(dir, &[&["fit", "after.csv", "--date", day], &INTO[..], more].concat(), 0).0;
+    let says = "the evidence that was there is of 2026-11-28, later than these readings; it moved to the history below them";
+    fs::copy(dir.join(FILE), dir.join("kept.toml")).unwrap();
+    for more in [&["--adopt"][..], &[]] {
+        fs::copy(dir.join("kept.toml"), dir.join(FILE)).unwrap();
+        tells(&dated("2024-11-28", more), says);
+    }
+    fs::copy(dir.join("kept.toml"), dir.join(FILE)).unwrap();
+    assert!(!dated("2026-11-29", &[]).contains("later than these readings"));
+}

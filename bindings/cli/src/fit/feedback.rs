@@ -7,7 +7,7 @@ use crate::problem::Problem;
 use crate::table::Lines;
 use elbowroom::fit::{FarOff, FeedbackFit, LimitFit, at_rails, fit_feedback};
 use elbowroom::look::Statistic;
-use elbowroom::robot::EntryRecord;
+use elbowroom::robot::{EntryRecord, JointEntry};
 use elbowroom::{Code, Feedback, Joint};
 use serde::Serialize;
 
@@ -32,13 +32,14 @@ pub(super) struct Report {
 }
 
 impl Sensed {
-    /// Fits the column asked for, if one was; readings whose angle was left out by the limit fit are left out here too.
+    /// Fits the column asked for, if one was, of a converter with so many bits as are given, else as the file has; readings whose angle was left out by the limit fit are left out here too.
     pub(super) fn of(
         args: &FitArgs,
         limits: &LimitFit,
         measured: &[f64],
         lines: &Lines,
         sensor: Option<Vec<f64>>,
+        entry: Option<&JointEntry>,
     ) -> Result<Option<Self>, Problem> {
         let (Some(name), Some(readings)) = (&args.feedback, sensor) else {
             return Ok(None);
@@ -49,9 +50,9 @@ impl Sensed {
                 format!("--feedback is fitted to joint angles in deg, not {unit}; turn the measured column into deg");
             return Err(Problem::new(Code::OptionOutside, message));
         }
-        let rails = args
-            .adc_bits
-            .map_or(Vec::new(), |bits| at_rails(&readings, measured, bits));
+        let in_file = entry.and_then(|entry| entry.record().joint.feedback?.adc_bits);
+        let adc_bits = args.adc_bits.or(in_file);
+        let rails = adc_bits.map_or(Vec::new(), |bits| at_rails(&readings, measured, bits));
         if let Some((first, more)) = rails.split_first() {
             let line = lines.get(first.index).map(u64::from);
             let more = match more.len() {
@@ -75,7 +76,6 @@ impl Sensed {
         for one in &mut far_off {
             one.index = kept.get(one.index).copied().unwrap_or(one.index);
         }
-        let adc_bits = args.adc_bits;
         Ok(Some(Self { fit, adc_bits, far_off }))
     }
 

@@ -18,6 +18,10 @@ pub(super) struct Decision {
     pub(super) record: Option<EntryRecord>,
     word: &'static str,
     judged: Option<Judgement>,
+    /// The day of evidence in the file that is later than the readings.
+    later: Option<Date>,
+    /// The sensor's map in the file stays, although it was fitted.
+    keeps_sensor: bool,
 }
 
 /// How the readings stand to the joint in the file.
@@ -75,9 +79,12 @@ impl Decision {
                 record: Some(record),
                 word: "new",
                 judged: None,
+                later: None,
+                keeps_sensor: false,
             });
         };
         let mut record = entry.record();
+        let later = record.later_than(&evidence);
         let asks_for_map = args.transmission.is_some();
         let judge = |map| record.judge(&refit(fitted, map), &CompareOptions::default());
         let mut judged = judge(fitted.best_map())?;
@@ -112,19 +119,25 @@ impl Decision {
                     record: None,
                     word,
                     judged: Some(judged),
+                    later: None,
+                    keeps_sensor: false,
                 });
             }
             "adopted" => record.adopt_fit(&taken, date).map_err(adopting)?,
             "agrees" if asks_for_map => record.adopt_fit(&taken, date).map_err(adopting)?,
             _ => record.keep_map(&taken, date).map_err(adopting)?,
         }
-        if let Some(sensed) = &fitted.sensed {
+        // Where there is no map of a sensor yet, none can be kept.
+        let keeps_sensor = args.keep && fitted.sensed.is_some() && record.joint.feedback.is_some();
+        if let Some(sensed) = fitted.sensed.as_ref().filter(|_| !keeps_sensor) {
             sensed.apply(&mut record, fitted)?;
         }
         Ok(Self {
             record: Some(record),
             word,
             judged: Some(judged),
+            later,
+            keeps_sensor,
         })
     }
 
@@ -137,6 +150,7 @@ impl Decision {
         if self.judged.as_ref().is_some_and(|judged| judged.unrelated) {
             all.push(format!("its map was not compared: {}", AdoptError::Unrelated));
         }
+        all.extend(self.notes().map(|note| format!("warning: {note}")));
         all
     }
 
@@ -161,14 +175,31 @@ impl Decision {
             reversed: judged.is_some_and(|judged| judged.reversed),
             stops: judged.map_or(Vec::new(), |judged| judged.stops.iter().map(Stop::from).collect()),
             sensor_deg: judged.and_then(|judged| judged.sensor),
-            sentences: judged.map_or(Vec::new(), Judgement::sentences),
+            sentences: self.sentences(),
         }
+    }
+
+    /// What else is to be known of what was written.
+    fn notes(&self) -> impl Iterator<Item = String> {
+        let later = self.later.map(|day| {
+            format!(
+                "the evidence that was there is of {day}, later than these readings; it moved to the history below them: fit its readings \
+                 again if they are still right, or correct --date"
+            )
+        });
+        let sensor = self
+            .keeps_sensor
+            .then(|| "--keep leaves the feedback map in the file as it is; to write the one fitted here, leave --keep out".to_owned());
+        later.into_iter().chain(sensor)
     }
 
     /// Says what contradicts the file, and what to do or what was done.
     pub(super) fn describe(&self, text: &mut String, fitted: &Fitted<'_>, name: &str, unit: Option<&str>, path: &Path) {
         let Some(judged) = &self.judged else { return };
         let path = path.display();
+        for note in self.notes() {
+            let _ = writeln!(text, "  {:<12} {note}", "warning");
+        }
         if judged.unrelated {
             let commands = unit.map_or_else(|| "no known unit".to_owned(), ToOwned::to_owned);
             let _ = writeln!(
