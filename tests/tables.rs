@@ -480,7 +480,7 @@ fn what_people_do_to_tables_is_named() {
     for (below, what) in [
         ("40\t-31\tbelow\n", "tabs"),
         ("40\t-31\tbelow\n42\t-29,5\tbelow\n44\t-28\tbelow\n46\t-26\tbelow\n", "tabs"),
-        ("40,-31,below\n", "commas"),
+        ("40,-31,below\n42;-29;below\n", "commas"),
     ] {
         let error = says(
             &format!("{semicolons}{below}"),

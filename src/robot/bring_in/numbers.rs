@@ -128,7 +128,7 @@ impl Table {
         self.plain(row, column, whole, digits)
     }
 
-    fn plain(&self, row: usize, column: usize, whole: Option<Whole>, cell: &str) -> Result<f64, TableError> {
+    pub(super) fn plain(&self, row: usize, column: usize, whole: Option<Whole>, cell: &str) -> Result<f64, TableError> {
         if let Some(error) = self.ambiguous(row, column, whole, cell) {
             return Err(error);
         }

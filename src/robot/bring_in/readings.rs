@@ -211,9 +211,9 @@ impl Table {
         }
         let is_number = |row: usize, column: usize| self.number(row, column).is_ok();
         let first = self.number(0, 0).ok().filter(|first| [0.0, 1.0].contains(first))?;
-        let counts = (0..self.rows()).all(|row| self.number(row, 0) == Ok(first + row as f64));
-        let has_more = (0..self.rows()).all(|row| is_number(row, 1) && is_number(row, 2));
-        (counts && has_more).then(|| {
+        let is_numbered = |row: usize| self.number(row, 0) == Ok(first + row as f64);
+        let is_one = (0..self.rows()).all(|row| is_numbered(row) && is_number(row, 1) && is_number(row, 2));
+        is_one.then(|| {
             let sentence = "the table has no header, and its first column seems to number the rows; write a header such as \
                             number,drive,measured";
             TableError::new(Code::FileSyntax, self.line(0), sentence).or(Remedy::Column(Some(DRIVE)))
@@ -317,7 +317,7 @@ impl Table {
                 let days = date.map_or(0, |date| date.days_since(*first.get_or_insert(date)));
                 return Ok(days as f64 * SECONDS_A_DAY + seconds);
             }
-            let number = self.number(row, at)?;
+            let number = self.plain(row, at, None, &cell)?;
             Ok(if in_ms { number / 1000.0 } else { number })
         };
         let times: Vec<f64> = rows.iter().map(&mut of).collect::<Result<_, _>>()?;

@@ -7,6 +7,7 @@ use std::format;
 use super::joint::{short, travel_in_commands};
 use super::{Rule, Sink};
 use crate::robot::Robot;
+use crate::robot::bring_in::unit_named;
 use crate::robot::entry::JointEntry;
 use crate::robot::near::{MOST_NAMED, nearest};
 
@@ -264,7 +265,9 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
         format!("mirrored joints take the same commands: elbowroom edit FILE set {name}.{key}={value}")
     };
     // Numbers in different units are not held against each other, and none is proposed in the other's unit.
-    let units = entry.unit().zip(other.unit()).filter(|(mine, theirs)| mine != theirs);
+    // A word that is written otherwise is the same unit, and a finding of its own.
+    let units = entry.unit().zip(other.unit());
+    let units = units.filter(|(mine, theirs)| mine != theirs && unit_named(mine) != unit_named(theirs));
     if let Some((unit, theirs_unit)) = units {
         let hint = if mine.command_range() == theirs.command_range() {
             format!(
