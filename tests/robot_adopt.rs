@@ -2,8 +2,8 @@
 #![cfg(feature = "robot")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
-use elbowroom::fit::{CompareOptions, CurveFit, FitOptions, LimitFit, Readings, fit_curve, fit_feedback, fit_limits};
 use elbowroom::bring_up::LoopSense;
+use elbowroom::fit::{CompareOptions, CurveFit, FitOptions, LimitFit, Readings, fit_curve, fit_feedback, fit_limits};
 use elbowroom::robot::{
     AdoptError, Date, DriveUnit, EndEvidence, EntryRecord, Evidence, EvidenceKind, LostMotionEvidence, Refit, RefitMap,
     Robot, Source,
@@ -798,11 +798,19 @@ fn a_sensor_that_was_turned_round_has_no_proven_sense() {
     let limits = limits(0.0);
     let angles: Vec<f64> = (0..=20).map(|i| 5.0 * f64::from(i) - 40.0).collect();
     for is_turned in [false, true] {
-        let read = |angle: &f64| if is_turned { 560.0 - 6.0 * angle } else { 460.0 + 6.0 * angle };
+        let read = |angle: &f64| {
+            if is_turned {
+                560.0 - 6.0 * angle
+            } else {
+                460.0 + 6.0 * angle
+            }
+        };
         let readings: Vec<f64> = angles.iter().map(read).collect();
         let fit = fit_feedback(&readings, &angles, 7).unwrap();
         let mut adopted = wing.clone();
-        adopted.adopt_fit(&Refit::new(&limits).with_feedback(&fit), Date::new(2026, 11, 28)).unwrap();
+        adopted
+            .adopt_fit(&Refit::new(&limits).with_feedback(&fit), Date::new(2026, 11, 28))
+            .unwrap();
         let feedback = adopted.joint.feedback.as_ref().unwrap();
         assert_eq!(feedback.inverted, is_turned);
         let evidence = &adopted.evidence;

@@ -466,7 +466,10 @@ fn mirrors_in_different_units_are_told_and_their_numbers_not_compared() {
     };
     let (message, hint) = found("unit = \"mm\"\ncommand = [-40, 40]");
     assert_eq!(message, "unit is mm, but deg in its mirror hip_left");
-    assert!(hint.contains("edit FILE set hip_right.unit=deg; else convert command, rest"), "{hint}");
+    assert!(
+        hint.contains("edit FILE set hip_right.unit=deg; else convert command, rest"),
+        "{hint}"
+    );
     let (_, hint) = found("unit = \"rad\"\ncommand = [-0.69, 0.69]");
     assert!(hint.contains("each number converted") && !hint.contains("40"), "{hint}");
 }
@@ -479,7 +482,13 @@ fn a_unit_that_is_not_known_is_told_with_the_word_that_is_meant() {
         let unit = found.into_iter().find(|finding| finding.rule == Rule::UnitUnknown);
         unit.map_or(String::new(), |finding| finding.hint)
     };
-    for (word, meant) in [("degs", "deg"), ("degrees", "deg"), ("Grad", "deg"), ("Rad", "rad"), ("turns", "turn")] {
+    for (word, meant) in [
+        ("degs", "deg"),
+        ("degrees", "deg"),
+        ("Grad", "deg"),
+        ("Rad", "rad"),
+        ("turns", "turn"),
+    ] {
         assert!(
             hint(word).starts_with(&format!("write unit = \"{meant}\" (known: deg, rad")),
             "{word}"

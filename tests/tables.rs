@@ -3,9 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may panic")]
 
 use elbowroom::fit::{Approach, ContactMark};
-use elbowroom::robot::{
-    DriveUnit, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings,
-};
+use elbowroom::robot::{DriveUnit, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings};
 
 fn readings(text: &str) -> Result<TableReadings, String> {
     let table = Table::parse(text.as_bytes().to_vec(), TableOptions::default()).map_err(|error| error.to_string())?;
@@ -334,7 +332,11 @@ fn three_digits_behind_a_mark_are_ambiguous_where_numbers_are_mostly_whole() {
         assert!(error.sentence.starts_with(&start), "{error}");
         let end = format!("are mostly whole numbers; write thousands without the {name}");
         assert!(error.sentence.ends_with(&end), "{error}");
-        assert_eq!((error.line, error.remedy), (Some(line), Remedy::Decimal(mark)), "{error}");
+        assert_eq!(
+            (error.line, error.remedy),
+            (Some(line), Remedy::Decimal(mark)),
+            "{error}"
+        );
         // Who says the mark means it.
         let said = refused(&text, &columns, usual.with_decimal(Some(mark)));
         assert_eq!(said, None, "{heading} {a}");
@@ -346,9 +348,18 @@ fn three_digits_behind_a_mark_are_ambiguous_where_numbers_are_mostly_whole() {
     assert!(refused(text, &in_us, usual).is_some());
     assert_eq!(refused(text, &columns, usual), None, "deg have decimals");
     // Pulse widths that show their decimals: four digits before them, or fewer than three behind; 900 and not 900250 us.
-    for cells in [["900.250", "1000.250"], ["900.250", "950.125"], ["1.056", "1.1"], ["0.900", "1.100"]] {
+    for cells in [
+        ["900.250", "1000.250"],
+        ["900.250", "950.125"],
+        ["1.056", "1.1"],
+        ["0.900", "1.100"],
+    ] {
         let [a, b] = cells;
-        assert_eq!(refused(&format!("drive_us;measured\n{a};1\n{b};2\n"), &columns, usual), None, "{a}");
+        assert_eq!(
+            refused(&format!("drive_us;measured\n{a};1\n{b};2\n"), &columns, usual),
+            None,
+            "{a}"
+        );
     }
     assert_eq!(refused("drive_ms;measured\n1.056;1\n1.167;2\n", &columns, usual), None);
     assert_eq!(refused("drive;measured\n10;1.056\n20;2.167\n", &columns, usual), None);
@@ -380,7 +391,10 @@ fn readings_of_a_converter_in_thousands_are_ambiguous() {
     ] {
         let (feedback, named) = read(heading, cells, usual);
         for error in [feedback.unwrap_err(), named.unwrap_err()] {
-            assert_eq!((error.sentence, error.remedy), (says(cell, heading), Remedy::Decimal('.')));
+            assert_eq!(
+                (error.sentence, error.remedy),
+                (says(cell, heading), Remedy::Decimal('.'))
+            );
         }
         let (feedback, named) = read(heading, cells, usual.with_decimal(Some('.')));
         assert!(feedback.is_ok() && named.is_ok(), "{heading}");
@@ -413,12 +427,26 @@ fn degrees_have_many_words() {
         columns.measured_unit = said;
         table.readings(&columns, &[]).map(|found| found.measured_unit)
     };
-    for word in ["Grad", "\u{b0}", "deg", "degree", "Degrees", "degs", "degr\u{e9}", "degr\u{e9}s"] {
+    for word in [
+        "Grad",
+        "\u{b0}",
+        "deg",
+        "degree",
+        "Degrees",
+        "degs",
+        "degr\u{e9}",
+        "degr\u{e9}s",
+    ] {
         let heading = format!("measured ({word})");
         assert_eq!(unit(&heading, None).unwrap().as_deref(), Some("deg"), "{word}");
     }
     assert_eq!(unit("measured [gon]", None).unwrap().as_deref(), Some("gon"));
-    assert_eq!(readings("drive;measured\n10 Grad;1,5 Grad\n20;2,5 degr\u{e9}s\n").unwrap().measured, [1.5, 2.5]);
+    assert_eq!(
+        readings("drive;measured\n10 Grad;1,5 Grad\n20;2,5 degr\u{e9}s\n")
+            .unwrap()
+            .measured,
+        [1.5, 2.5]
+    );
     for word in ["grad", "GRAD"] {
         let heading = format!("measured ({word})");
         let error = unit(&heading, None).unwrap_err();
@@ -442,11 +470,17 @@ fn sixteen_bits_a_character_are_read_too() {
         for of in [u16::to_le_bytes as fn(u16) -> [u8; 2], u16::to_be_bytes] {
             let table = Table::parse(pairs(of, mark), TableOptions::default()).unwrap();
             let found = table.readings(&ReadingColumns::default(), &[]).unwrap();
-            assert_eq!((found.measured, found.measured_unit.as_deref()), (vec![1.5, 2.5], Some("deg")));
+            assert_eq!(
+                (found.measured, found.measured_unit.as_deref()),
+                (vec![1.5, 2.5], Some("deg"))
+            );
             let mut cut = pairs(of, mark);
             cut.pop();
             let error = Table::parse(cut, TableOptions::default()).unwrap_err();
-            assert!(error.sentence.starts_with("UTF-16 text with a character that is cut"), "{error}");
+            assert!(
+                error.sentence.starts_with("UTF-16 text with a character that is cut"),
+                "{error}"
+            );
         }
     }
 }
@@ -473,13 +507,19 @@ fn the_first_byte_that_is_not_utf8_is_named() {
 fn what_people_do_to_tables_is_named() {
     let says = |text: &str, line: u32, says: &str| {
         let error = refused(text, &ReadingColumns::default(), TableOptions::default()).expect(text);
-        assert!(error.line == Some(line) && error.sentence.contains(says), "{error}\n{text}");
+        assert!(
+            error.line == Some(line) && error.sentence.contains(says),
+            "{error}\n{text}"
+        );
         error
     };
     let semicolons = "drive;measured;approach\n35;-35,5;below\n38;-33;below\n";
     for (below, what) in [
         ("40\t-31\tbelow\n", "tabs"),
-        ("40\t-31\tbelow\n42\t-29,5\tbelow\n44\t-28\tbelow\n46\t-26\tbelow\n", "tabs"),
+        (
+            "40\t-31\tbelow\n42\t-29,5\tbelow\n44\t-28\tbelow\n46\t-26\tbelow\n",
+            "tabs",
+        ),
         ("40,-31,below\n42;-29;below\n", "commas"),
     ] {
         let error = says(
@@ -489,9 +529,21 @@ fn what_people_do_to_tables_is_named() {
         );
         assert_eq!(error.remedy, Remedy::None);
     }
-    says("drive,measured\n1,2\n3;4\n5,6\n", 3, "separated by semicolons, those of the header by commas");
-    says("drive;measured\n1;2\n3\n5;6\n", 3, "the row has 1 cell, the header 2; the file may be cut off");
-    says("drive;measured\n1;2\n3,5\n5;6\n", 3, "the row has 1 cell, the header 2; the file may be cut off");
+    says(
+        "drive,measured\n1,2\n3;4\n5,6\n",
+        3,
+        "separated by semicolons, those of the header by commas",
+    );
+    says(
+        "drive;measured\n1;2\n3\n5;6\n",
+        3,
+        "the row has 1 cell, the header 2; the file may be cut off",
+    );
+    says(
+        "drive;measured\n1;2\n3,5\n5;6\n",
+        3,
+        "the row has 1 cell, the header 2; the file may be cut off",
+    );
 
     for (units, example) in [
         ("[\u{b5}s];[\u{b0}];", "drive [us]"),
@@ -515,16 +567,31 @@ fn what_people_do_to_tables_is_named() {
     );
     for last in ["100;45", "50;44", "110;44"] {
         let text = format!("drive;measured\n{readings}{last}\n");
-        assert_eq!(refused(&text, &ReadingColumns::default(), TableOptions::default()), None);
+        assert_eq!(
+            refused(&text, &ReadingColumns::default(), TableOptions::default()),
+            None
+        );
     }
 
     let numbered = "1;35;-35,5;below\n2;38;-33;below\n3;40;-31;below\n4;42;-29;below\n";
-    let error = says(numbered, 1, "has no header, and its first column seems to number the rows");
+    let error = says(
+        numbered,
+        1,
+        "has no header, and its first column seems to number the rows",
+    );
     assert_eq!(error.remedy, Remedy::Column(Some("drive")));
     let named = ReadingColumns::new(Some("2"), Some("3"));
     assert_eq!(refused(numbered, &named, TableOptions::default()), None);
-    for drives in ["1;35\n2;38\n3;40\n4;42\n", "1;35;below\n2;38;below\n3;40;below\n4;42;below\n", "1;35;3\n2;38;3\n3;40;4\n5;42;5\n"] {
-        assert_eq!(refused(drives, &ReadingColumns::default(), TableOptions::default()), None, "{drives}");
+    for drives in [
+        "1;35\n2;38\n3;40\n4;42\n",
+        "1;35;below\n2;38;below\n3;40;below\n4;42;below\n",
+        "1;35;3\n2;38;3\n3;40;4\n5;42;5\n",
+    ] {
+        assert_eq!(
+            refused(drives, &ReadingColumns::default(), TableOptions::default()),
+            None,
+            "{drives}"
+        );
     }
 }
 
@@ -533,7 +600,11 @@ fn what_people_do_to_tables_is_named() {
 fn days_of_a_spreadsheet_are_no_seconds() {
     let times = |heading: &str, times: &[&str]| {
         let rows: String = times.iter().map(|time| format!("{time};1;2\n")).collect();
-        refused(&format!("{heading};drive;measured\n{rows}"), &ReadingColumns::default(), TableOptions::default())
+        refused(
+            &format!("{heading};drive;measured\n{rows}"),
+            &ReadingColumns::default(),
+            TableOptions::default(),
+        )
     };
     let serial = ["46356,604100", "46356,604158", "46356,604216", "46356,604274"];
     let error = times("time", &serial).unwrap();

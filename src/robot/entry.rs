@@ -163,7 +163,8 @@ impl EntryRecord {
     pub fn later_than(&self, evidence: &Evidence) -> Option<Date> {
         let old = &self.evidence;
         let is_other = old.is_calibration() && !old.is_fitted_again(evidence);
-        old.date.filter(|day| is_other && evidence.date.is_some_and(|new| new < *day))
+        old.date
+            .filter(|day| is_other && evidence.date.is_some_and(|new| new < *day))
     }
 
     /// Writes down later evidence. What was there moves to the end of the history, unless nothing was measured then or the same

@@ -56,7 +56,8 @@ mod urdf;
 pub use adopt::{AdoptError, Apart, Judgement, MistakenUnit, Refit, RefitMap, StopMoved};
 pub use block::RobotBlockError;
 pub use bring_in::{
-    AmbiguousUnit, Heading, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings, unit_named,
+    AmbiguousUnit, Heading, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings,
+    unit_named,
 };
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};

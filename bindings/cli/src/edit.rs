@@ -161,9 +161,9 @@ impl<'a> Findings<'a> {
         let mut left: Vec<&Finding> = old.iter().collect();
         let mut changed = Vec::new();
         for finding in new {
-            let same = left
-                .iter()
-                .position(|known| alike(known, finding) && (known.message == finding.message || told(&known.message) == finding.message));
+            let same = left.iter().position(|known| {
+                alike(known, finding) && (known.message == finding.message || told(&known.message) == finding.message)
+            });
             match same {
                 Some(place) => drop(left.remove(place)),
                 None => changed.push(finding),

@@ -101,7 +101,10 @@ fn tables_in_unlike_units_are_not_compared() {
     fs::write(dir.join("after.csv"), sweep(0.0).replace("measured", "measured_mm")).unwrap();
     let args = ["compare", "before.csv", "after.csv", "--measured", "measured"];
     let (_, err) = run(dir, &args, 2);
-    tells(&err, "before.csv is measured in deg, after.csv in mm; compare tables of one unit");
+    tells(
+        &err,
+        "before.csv is measured in deg, after.csv in mm; compare tables of one unit",
+    );
     run(dir, &[&args[..], &["--measured-unit", "deg"]].concat(), 0);
 }
 

@@ -343,11 +343,24 @@ fn a_renamed_joint_has_the_findings_that_it_had() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
     let other = ROBOT.split_once("[joint.wing_left]").unwrap().1;
-    let other = other.replace("channel = 3", "channel = 4\nmirror_of = \"wing_left\"").replace("rest = 10", "rest = 12");
-    fs::write(dir.join("heron.toml"), format!("{ROBOT}\n[joint.wing_right]{other}inverted = true\n")).unwrap();
+    let other = other
+        .replace("channel = 3", "channel = 4\nmirror_of = \"wing_left\"")
+        .replace("rest = 10", "rest = 12");
+    fs::write(
+        dir.join("heron.toml"),
+        format!("{ROBOT}\n[joint.wing_right]{other}inverted = true\n"),
+    )
+    .unwrap();
     run(dir, &["check", "heron.toml"], 1);
-    let (out, _) = run(dir, &["edit", "heron.toml", "rename", "wing_left", "wing_port", "--dry-run"], 0);
+    let (out, _) = run(
+        dir,
+        &["edit", "heron.toml", "rename", "wing_left", "wing_port", "--dry-run"],
+        0,
+    );
     assert!(!out.contains("the check"), "{out}");
     let found = json(dir, &["edit", "heron.toml", "rename", "wing_left", "wing_port"], 0);
-    assert_eq!((&found["new_findings"], &found["findings_gone"]), (&Value::Array(Vec::new()), &0.into()));
+    assert_eq!(
+        (&found["new_findings"], &found["findings_gone"]),
+        (&Value::Array(Vec::new()), &0.into())
+    );
 }

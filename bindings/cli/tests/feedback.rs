@@ -167,12 +167,19 @@ fn the_file_knows_the_converter_and_keeps_its_map() {
         .lines()
         .map(|row| {
             let (head, reading) = row.rsplit_once(',').unwrap();
-            let reading = reading.parse::<f64>().map_or(reading.to_owned(), |reading| (reading - 40.0).to_string());
+            let reading = reading
+                .parse::<f64>()
+                .map_or(reading.to_owned(), |reading| (reading - 40.0).to_string());
             format!("{head},{reading}")
         })
         .collect();
     fs::write(dir.join("readings.csv"), slipped.join("\n")).unwrap();
-    let feedback = |text: String| text.lines().find(|line| line.starts_with("feedback")).unwrap().to_owned();
+    let feedback = |text: String| {
+        text.lines()
+            .find(|line| line.starts_with("feedback"))
+            .unwrap()
+            .to_owned()
+    };
     let (out, _) = run(dir, &[&fit[..], &["--keep"]].concat(), 0);
     tells(&out, "--keep leaves the feedback map in the file as it is");
     assert_eq!(feedback(file()), feedback(was.clone()));

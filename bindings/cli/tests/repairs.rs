@@ -451,7 +451,10 @@ fn a_map_that_cannot_be_compared_is_refused_until_kept() {
     );
     assert_eq!(fs::read_to_string(dir.join(FILE)).unwrap(), was);
     let found = json(dir, &fit, 1);
-    assert_eq!((&found["repair"]["decision"], &found["repair"]["compared"]), (&"refused".into(), &false.into()));
+    assert_eq!(
+        (&found["repair"]["decision"], &found["repair"]["compared"]),
+        (&"refused".into(), &false.into())
+    );
     run(dir, &[&fit[..], &["--adopt"]].concat(), 2);
     run(dir, &[&fit[..], &["--measured-at-commands=-40,60"]].concat(), 0);
     run(dir, &[&fit[..], &["--keep"]].concat(), 0);
@@ -462,7 +465,10 @@ fn a_map_that_cannot_be_compared_is_refused_until_kept() {
     }
     headed("measured (grad)");
     let (_, err) = run(dir, &fit, 2);
-    tells(&err, "again.csv:1: column 2 (measured (grad)): the unit grad may be degrees, 360 a turn, or gon");
+    tells(
+        &err,
+        "again.csv:1: column 2 (measured (grad)): the unit grad may be degrees, 360 a turn, or gon",
+    );
     run(dir, &[&fit[..], &["--measured-unit", "deg"]].concat(), 0);
     let (_, err) = run(dir, &[&fit[..], &["--measured-unit", "grad"]].concat(), 2);
     tells(&err, "grad may be degrees");
@@ -480,12 +486,24 @@ fn readings_older_than_the_evidence_are_told() {
     let dir = folder.path();
     before(dir);
     let text = fs::read_to_string(dir.join(FILE)).unwrap();
-    let date = text.lines().find(|line| line.starts_with("date = ")).unwrap().to_owned();
+    let date = text
+        .lines()
+        .find(|line| line.starts_with("date = "))
+        .unwrap()
+        .to_owned();
     fs::write(dir.join(FILE), text.replace(&date, "date = 2026-11-28")).unwrap();
     let worn = Truth { lost: 1.4, ..HEALTHY };
     fs::write(dir.join("after.csv"), worn.table()).unwrap();
-    let dated = |day: &str, more: &[&str]| run(dir, &[&["fit", "after.csv", "--date", day], &INTO[..], more].concat(), 0).0;
-    let says = "the evidence that was there is of 2026-11-28, later than these readings; it moved to the history below them";
+    let dated = |day: &str, more: &[&str]| {
+        run(
+            dir,
+            &[&["fit", "after.csv", "--date", day], &INTO[..], more].concat(),
+            0,
+        )
+        .0
+    };
+    let says =
+        "the evidence that was there is of 2026-11-28, later than these readings; it moved to the history below them";
     fs::copy(dir.join(FILE), dir.join("kept.toml")).unwrap();
     for more in [&["--adopt"][..], &[]] {
         fs::copy(dir.join("kept.toml"), dir.join(FILE)).unwrap();

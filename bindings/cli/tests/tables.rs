@@ -202,7 +202,11 @@ fn a_mark_of_thousands_in_counts_is_ambiguous_until_the_decimal_is_given() {
          numbers; write thousands without the point, or give --decimal .",
     );
     run(dir, &[&fit[..], &["--decimal", "."]].concat(), 0);
-    fs::write(dir.join("us.csv"), "drive_us;measured\n1.056;-26\n1.167;-14\n1.278;-2\n1.389;10\n1.500;22\n").unwrap();
+    fs::write(
+        dir.join("us.csv"),
+        "drive_us;measured\n1.056;-26\n1.167;-14\n1.278;-2\n1.389;10\n1.500;22\n",
+    )
+    .unwrap();
     let (_, err) = run(dir, &["fit", "us.csv"], 2);
     tells(&err, "as pulse widths in us are mostly whole numbers");
 }

@@ -134,8 +134,8 @@ impl EntryRecord {
     /// ([`Evidence::sense_date`](crate::robot::Evidence::sense_date)). With another servo line, what is left is written in its degrees.
     ///
     /// # Errors
-    /// [`AdoptError::Contradicted`], [`AdoptError::Unrelated`] where nothing relates the readings to the map, so that it cannot be said
-    /// whether they agree, [`AdoptError::NoTravel`], [`AdoptError::Joint`]; the record is then as it was.
+    /// [`AdoptError::Contradicted`], [`AdoptError::Unrelated`] where nothing relates the readings to the map, whether they agree or
+    /// not, [`AdoptError::NoTravel`], [`AdoptError::Joint`]; the record is then as it was.
     ///
     /// ```
     /// use elbowroom::fit::{FitOptions, Readings, fit_limits};

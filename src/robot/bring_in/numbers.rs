@@ -71,7 +71,11 @@ impl Table {
     /// [`TableError`] for the first cell that is not a number, and where some decimals have a point and others a comma.
     pub fn numbers(&self, column: usize) -> Result<Vec<f64>, TableError> {
         let whole = self.whole(column);
-        self.numbers_of(column, whole, (0..self.rows()).filter_map(|row| u32::try_from(row).ok()))
+        self.numbers_of(
+            column,
+            whole,
+            (0..self.rows()).filter_map(|row| u32::try_from(row).ok()),
+        )
     }
 
     /// What a column holds by its heading, where that is mostly whole numbers.

@@ -364,7 +364,9 @@ fn pasted_row(
     };
     // A comma in a row of two cells is rather one of decimals.
     let may_be = |c: char| c != of_header && (c != ',' || width > 2) && row.matches(c).count() + 1 == width;
-    let (_, of_row) = words.iter().find(|(c, _)| may_be(*c) && width > 1 && !row.contains(of_header))?;
+    let (_, of_row) = words
+        .iter()
+        .find(|(c, _)| may_be(*c) && width > 1 && !row.contains(of_header))?;
     let sentence = format!(
         "the cells of this row are separated by {of_row}, those of the header by {}; write all rows with the same character between their \
          cells",

@@ -187,9 +187,10 @@ impl Decision {
                  again if they are still right, or correct --date"
             )
         });
-        let sensor = self
-            .keeps_sensor
-            .then(|| "--keep leaves the feedback map in the file as it is; to write the one fitted here, leave --keep out".to_owned());
+        let sensor = self.keeps_sensor.then(|| {
+            "--keep leaves the feedback map in the file as it is; to write the one fitted here, leave --keep out"
+                .to_owned()
+        });
         later.into_iter().chain(sensor)
     }
 
