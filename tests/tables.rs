@@ -580,8 +580,14 @@ fn what_people_do_to_tables_is_named() {
         "has no header, and its first column seems to number the rows",
     );
     assert_eq!(error.remedy, Remedy::Column(Some("drive")));
-    let named = ReadingColumns::new(Some("2"), Some("3"));
-    assert_eq!(refused(numbered, &named, TableOptions::default()), None);
+    let table = Table::parse(numbered.as_bytes().to_vec(), TableOptions::default()).unwrap();
+    let found = table.readings(&ReadingColumns::new(Some("2"), Some("3")), &[]).unwrap();
+    assert_eq!(
+        (found.drive[0], found.measured[0], found.approach.unwrap()[0]),
+        (35.0, -35.5, Approach::Below)
+    );
+    let error = table.readings(&ReadingColumns::new(Some("2"), None), &[]).unwrap_err();
+    assert_eq!(error.remedy, Remedy::Column(Some("measured")));
     for drives in [
         "1;35\n2;38\n3;40\n4;42\n",
         "1;35;below\n2;38;below\n3;40;below\n4;42;below\n",

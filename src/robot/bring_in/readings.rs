@@ -107,13 +107,14 @@ impl Table {
         };
         let drive_unit = columns.drive_unit.map_or_else(|| self.drive_unit(drive), Ok)?;
         let measured = match columns.measured {
-            None if !self.has_header() && self.headings().len() > 1 => 1,
+            // Beside a drive that was named elsewhere nothing says where it is.
+            None if !self.has_header() && self.headings().len() > 1 && drive == 0 => 1,
             name => self.part(name.unwrap_or(MEASURED), MEASURED)?,
         };
         let mut approach = optional(columns.approach, "approach")?;
-        // Without a header a third column of sides is known by its words.
+        // Without a header a column of sides behind the measured one is known by its words.
         if approach.is_none() && !self.has_header() && self.rows() > 0 {
-            approach = Some(2).filter(|&at| {
+            approach = Some(measured + 1).filter(|&at| {
                 !self.cell(0, at).is_empty() && self.word(0, at, Approach::named, Approach::WORDS).is_ok()
             });
         }
@@ -215,7 +216,7 @@ impl Table {
         let is_one = (0..self.rows()).all(|row| is_numbered(row) && is_number(row, 1) && is_number(row, 2));
         is_one.then(|| {
             let sentence = "the table has no header, and its first column seems to number the rows; write a header such as \
-                            number,drive,measured";
+                            number,drive,measured, or call columns 1, 2, 3 and so on";
             TableError::new(Code::FileSyntax, self.line(0), sentence).or(Remedy::Column(Some(DRIVE)))
         })
     }
