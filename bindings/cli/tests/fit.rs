@@ -42,7 +42,7 @@ fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {
         (
             "drive,measured\n1,2\n2",
             &[],
-            &["readings.csv:3: the row has 1 cells, the header 2; the file may be cut off"],
+            &["readings.csv:3: the row has 1 cell, the header 2; the file may be cut off"],
         ),
         (
             "angle,measured\n1,2\n",
@@ -263,7 +263,7 @@ fn a_fit_updates_its_joint_in_place() {
         &fs::read_to_string(folder.path().join("readings.csv")).unwrap(),
     );
     assert_eq!(text, format!("{ROBOT}{added}{source}"));
-    // Readings that run the other way than the joint are refused, unless they are in a unit of their own.
+    // Readings that run the other way than the joint are refused, and so are those in a unit of their own, which say nothing of it.
     assert!(!out.contains("are reversed"), "{out}");
     let falling = "drive,measured\n10,139.9\n20,120.1\n30,99.9\n40,80.0\n50,60.1\n60,39.9\n70,20.1\n";
     fs::write(folder.path().join("falling.csv"), falling).unwrap();
@@ -285,8 +285,8 @@ fn a_fit_updates_its_joint_in_place() {
         (
             &ROBOT.replace("rest = 10\n", "rest = 10\nunit = \"mm\"\n"),
             "falling.csv",
-            0,
-            "the relation between its commands and deg",
+            1,
+            "its commands are in mm, the measured values in deg, and the relation between them is not known",
         ),
     ] {
         fs::write(folder.path().join("heron.toml"), robot).unwrap();
