@@ -325,7 +325,7 @@ fn three_digits_behind_a_mark_are_ambiguous_where_numbers_are_mostly_whole() {
     ] {
         let [a, b, c] = cells;
         let text = format!("{heading};measured\n{a};1\n{b};2\n{c};3\n");
-        let error = refused(&text, &columns, usual).expect(heading);
+        let error = refused(&text, &columns, usual).unwrap();
         let mark = says.chars().find(|c| matches!(c, '.' | ',')).unwrap();
         let name = if mark == '.' { "point" } else { "comma" };
         let start = format!("column 1 ({heading}): \"{says}\" may be a decimal number or one in thousands, as ");
@@ -506,7 +506,7 @@ fn the_first_byte_that_is_not_utf8_is_named() {
 #[test]
 fn what_people_do_to_tables_is_named() {
     let says = |text: &str, line: u32, says: &str| {
-        let error = refused(text, &ReadingColumns::default(), TableOptions::default()).expect(text);
+        let error = refused(text, &ReadingColumns::default(), TableOptions::default()).unwrap();
         assert!(
             error.line == Some(line) && error.sentence.contains(says),
             "{error}\n{text}"

@@ -404,7 +404,7 @@ def test_readings_from_csv(tmp_path: Path) -> None:
     assert elb.fit_limits(**elb.read_readings(path), resolution=0.1) == FIT
     renamed = io.StringIO("# invented\nangle;x\n".replace(";", ",") + "1,2\n3,4\n")
     assert elb.read_readings(renamed, columns={"drive": "angle", "measured": "x"}) == {"drive": [1, 3], "measured": [2, 4]}
-    for text, says in (("", "empty"), ("drive\n1\n", 'no column is named "measured"'), ("drive,measured\n1,a\n", r':2: column 2 \(measured\): "a" is not a number'), ("drive,measured\n1\n", "1 cells, the header 2")):
+    for text, says in (("", "empty"), ("drive\n1\n", 'no column is named "measured"'), ("drive,measured\n1,a\n", r':2: column 2 \(measured\): "a" is not a number'), ("drive,measured\n1\n", "1 cell, the header 2")):
         with pytest.raises(elb.RobotError, match=says):
             elb.read_readings(io.StringIO(text))
     with pytest.raises(elb.FileAccessError):
