@@ -425,6 +425,10 @@ fn degrees_have_many_words() {
         let table = Table::parse(text.into_bytes(), TableOptions::default()).unwrap();
         let mut columns = ReadingColumns::new(None, Some("measured"));
         columns.measured_unit = said;
+        if said.is_none() {
+            let unit = table.readings(&columns, &[]).map(|found| found.measured_unit);
+            assert_eq!(unit, table.measured_unit(1), "{heading}");
+        }
         table.readings(&columns, &[]).map(|found| found.measured_unit)
     };
     for word in [
