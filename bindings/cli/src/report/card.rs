@@ -11,7 +11,7 @@ use crate::readings::{Behind, Refitted, behind, compared_with_earlier, folder_of
 use crate::show::{assumed, conversions, state_of, taken, uncertainty};
 use crate::svg::Frame;
 use crate::trend;
-use elbowroom::fit::{Approach, EndKind, LostMotion};
+use elbowroom::fit::{Approach, EndKind};
 use elbowroom::look::{Rounded, Statistic};
 use elbowroom::robot::{CheckReport, EndEvidence, Finding, JointEntry, Sources, Waived};
 use std::path::Path;
