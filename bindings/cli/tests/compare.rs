@@ -72,7 +72,7 @@ fn compare_finds_lost_motion_that_was_not_there_before() {
     let one_way: Vec<_> = up.collect();
     fs::write(dir.join("one_way.csv"), table(&one_way, 0.0)).unwrap();
     let (out, _) = run(dir, &["compare", "sound.csv", "worn.csv"], 1);
-    tells(&out, "lost motion increased from 0.0");
+    tells(&out, "lost motion increased from 0");
     let (out, _) = run(dir, &["compare", "worn.csv", "sound.csv"], 1);
     tells(&out, "lost motion decreased from 3.5");
     // Of a table that goes one way nobody knows.

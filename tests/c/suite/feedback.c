@@ -12,7 +12,7 @@ static double divider(double angle, double load) {
 static void from_points(double load, int falls) {
     double reading[40], angle[40], knots[2 * ELB_MOST_JOINT_KNOTS], last = 0, told = 0;
     elb_joint_config config = example_config(), kept = config;
-    elb_feedback_values values = {-1, -1, {-1, -1}, 0};
+    elb_feedback_values values = {-1, -1, {-1, -1}, 0, 0};
     elb_joint *joint = NULL;
     elb_error error;
     size_t i;
@@ -46,7 +46,7 @@ static void from_points_refused(void) {
     double x[6] = {1, 2, 3, 4, 5, 6}, bent[6] = {0, 1, 4, 9, 16, 25}, still[6] = {5, 5, 5, 5, 5, 5}, gap[6] = {1, NAN, 3, 4, 5, 6};
     double many[30], square[30], knots[2 * ELB_MOST_JOINT_KNOTS] = {7};
     elb_joint_config config = example_config(), before = config, old = config;
-    elb_feedback_values values = {-1, -1, {-1, -1}, 0};
+    elb_feedback_values values = {-1, -1, {-1, -1}, 0, 0};
     elb_error error;
     size_t i;
     for (i = 0; i < 30; i++) {

@@ -297,7 +297,20 @@ impl Adopted {
         if same {
             return None;
         }
-        let model = self.line(Kept::of(&prepared.readings, &kept), motion, knees, found)?;
+        let mut model = self.line(Kept::of(&prepared.readings, &kept), motion, knees, found)?;
+        // A row left out that agrees with the model after all, as one of many on a stop may, stays in.
+        let variance = prepared.variance(&model);
+        let mut agrees = false;
+        for ((r, kept), held) in prepared.readings.iter().zip(&mut kept).zip(&self.held) {
+            let off = (r.y - model.expected(r.x, r.s())).abs();
+            if whole && !*kept && !held && off < prepared.step.max((variance / r.w).sqrt()) {
+                *kept = true;
+                agrees = true;
+            }
+        }
+        if agrees {
+            model = self.line(Kept::of(&prepared.readings, &kept), motion, knees, found)?;
+        }
         let variance = prepared.variance(&model);
         Some(Found {
             chosen: Chosen {
