@@ -54,8 +54,6 @@ const LEFT_OUT: f64 = 0.9;
 const WIDE: f64 = 1.0 / 150.0;
 /// The same in steps of the measured values, of which a careful hand's scatter is 0.45.
 const WIDE_STEPS: f64 = 0.7;
-/// So many of the rows that are likeliest to be misread are tried together with another.
-const LIKELIEST: usize = 2;
 /// Chance that two rows of a table are exchanged.
 const EXCHANGED: f64 = 0.003;
 /// Several rows are misread where that raises the logarithm of the table's probability by more than this.
@@ -152,17 +150,19 @@ pub(super) fn judge(
     // that were exchanged are right when they are exchanged again.
     let likeliest = posterior.likeliest_misread();
     let pair = table.most_backwards();
-    let candidates = likeliest
-        .iter()
-        .map(|row| (std::slice::from_ref(row), table.without(&[*row]), ln_misread(&table)))
-        .chain((left_out.len() > 1).then(|| {
-            let ln_p = left_out.len() as f64 * ln_misread(&table);
-            (left_out, table.without(left_out), ln_p)
-        }))
-        .chain(
-            pair.as_ref()
-                .map(|pair| (&pair[..], table.exchanged(*pair), ln(EXCHANGED))),
-        );
+    let one = likeliest.as_ref().map(|row| {
+        let rows = std::slice::from_ref(row);
+        (rows, table.without(rows), ln_misread(&table))
+    });
+    let several = (left_out.len() > 1).then(|| {
+        let ln_p = left_out.len() as f64 * ln_misread(&table);
+        (left_out, table.without(left_out).with_none_misread(), ln_p)
+    });
+    let exchanged = pair.as_ref().map(|pair| {
+        let table = table.exchanged(*pair).with_none_misread();
+        (&pair[..], table, ln(EXCHANGED))
+    });
+    let candidates = [one, several, exchanged].into_iter().flatten();
     let weighed = candidates.filter_map(|(rows, table, ln_p)| Some((Posterior::of(&table)?.ln_evidence + ln_p, rows)));
     let best = weighed.max_by(|a, b| a.0.total_cmp(&b.0));
     let Some((_, misread)) = best.filter(|(evidence, _)| *evidence > posterior.ln_evidence + WORTH) else {
@@ -247,19 +247,12 @@ impl<'a> Posterior<'a> {
         })
     }
 
-    /// The rows most often held for misread, by their places as given.
-    fn likeliest_misread(&self) -> Vec<usize> {
-        let rows = &self.table.rows;
-        let mut by_p: Vec<(f64, usize)> = (0..rows.len())
-            .map(|row| (self.probability(|h| h.misread == Some(row)), row))
-            .filter(|(p, _)| *p > 0.0)
-            .collect();
-        by_p.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let index = |row: usize| rows.get(row).map(|row| row.index);
-        by_p.into_iter()
-            .take(LIKELIEST)
-            .filter_map(|(_, row)| index(row))
-            .collect()
+    /// The row most often held for misread, by its place as given.
+    fn likeliest_misread(&self) -> Option<usize> {
+        let rows = self.table.rows.iter().enumerate();
+        let by_p = rows.map(|(row, r)| (self.probability(|h| h.misread == Some(row)), r.index));
+        let (p, index) = by_p.max_by(|a, b| a.0.total_cmp(&b.0))?;
+        (p > 0.0).then_some(index)
     }
 
     /// Whether the readings scatter so widely that more than one may be misread.

@@ -180,6 +180,12 @@ impl Table {
         })
     }
 
+    /// The same where no row is misread any more.
+    pub(super) fn with_none_misread(mut self) -> Self {
+        self.misreadings = false;
+        self
+    }
+
     /// The two rows, one after the other by drive, that go back furthest against the way of all the values, by their places as given;
     /// none where no rows do.
     pub(super) fn most_backwards(&self) -> Option<[usize; 2]> {
