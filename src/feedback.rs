@@ -58,6 +58,9 @@ fn none<V>() -> Option<V> {
 }
 
 impl<T> FeedbackRecord<T> {
+    /// How many bits a converter may have.
+    pub const ADC_BITS: core::ops::RangeInclusive<u8> = 1..=24;
+
     /// A straight map from readings to angles.
     pub fn new(reading: [T; 2], angle: [T; 2]) -> Self {
         Self {
@@ -459,7 +462,7 @@ fn positive<T: Real>(what: &'static str, value: Option<T>) -> Result<(), JointEr
 /// Checks readings against the converter's bits, and gives its largest reading.
 fn converter<T: Real>(bits: Option<u8>, reading: Span<T>) -> Result<Option<f64>, FeedbackError> {
     let Some(bits) = bits else { return Ok(None) };
-    if !(1..=24).contains(&bits) {
+    if !FeedbackRecord::<T>::ADC_BITS.contains(&bits) {
         return Err(FeedbackError::BitsOutside { bits });
     }
     let most = most_of(bits);

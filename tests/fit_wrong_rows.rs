@@ -142,3 +142,13 @@ fn scatter_that_nothing_explains_is_named() {
     println!("wide scatter named in {}", wide.get());
     assert!(silent <= 2, "{silent} in silence");
 }
+
+/// Of ten readings on a stop, all of one value, one was left out as "the value of the neighbouring drive angle", 0 deg off.
+#[test]
+fn a_reading_that_agrees_with_its_stop_is_no_wrong_row() {
+    let line = [42.5, 45.5, 48.5, 51.0, 54.0, 57.0, 60.0, 63.0, 66.0, 68.5];
+    let measured = [&[39.5; 10][..], &line].concat();
+    let drive: Vec<f64> = (0..20).map(|i| 5.0 * f64::from(i)).collect();
+    let fit = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap();
+    assert!(fit.rejected.is_empty(), "{:?}", fit.rejected);
+}

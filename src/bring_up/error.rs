@@ -248,6 +248,15 @@ impl BringUpError {
         }
     }
 
+    /// A whole number of a plan, within what it may be.
+    pub(crate) fn whole<T: Copy + Into<f64>>(
+        what: &'static str,
+        value: T,
+        within: &core::ops::RangeInclusive<T>,
+    ) -> Result<f64, Self> {
+        Self::within(what, value.into(), (*within.start()).into(), (*within.end()).into())
+    }
+
     /// A start that is clear on both sides of it.
     #[cfg(feature = "std")]
     pub(crate) fn clear_start(start: f64, clearance: f64, [lower, upper]: [f64; 2]) -> Result<(), Self> {

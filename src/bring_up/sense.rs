@@ -19,8 +19,10 @@ use super::action::{Action, Doubt, Question, Report};
 use super::answer::Answer;
 use super::error::BringUpError;
 use super::reads::Reads;
+use super::visit::Pace;
 use super::with::with;
 use crate::span::Side;
+use core::ops::RangeInclusive;
 use judge::{judge, slope, steady};
 
 /// What is watched while the sensor is turned.
@@ -71,6 +73,13 @@ impl Default for SensePlan {
             reading_range: [0.0, 1023.0],
         }
     }
+}
+
+impl SensePlan {
+    /// How many turns there may be.
+    pub const TURNS: RangeInclusive<u8> = 2..=5;
+    /// How many readings may be taken at a place.
+    pub const READS: RangeInclusive<u8> = Pace::READS;
 }
 
 with! {
@@ -278,8 +287,8 @@ impl SenseTest {
     /// Numbers outside their ranges.
     pub fn new(plan: SensePlan) -> Result<Self, BringUpError> {
         BringUpError::positive("turn", plan.turn)?;
-        BringUpError::within("turns", f64::from(plan.turns), 2.0, 5.0)?;
-        BringUpError::within("reads", f64::from(plan.reads), 1.0, f64::from(Reads::MOST))?;
+        BringUpError::whole("turns", plan.turns, &SensePlan::TURNS)?;
+        BringUpError::whole("reads", plan.reads, &SensePlan::READS)?;
         BringUpError::rising("reading_range", plan.reading_range)?;
         Ok(Self {
             plan,

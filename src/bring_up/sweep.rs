@@ -69,6 +69,11 @@ pub struct SweepPlace {
 }
 
 impl SweepPlan {
+    /// How many targets there may be.
+    pub const TARGETS: core::ops::RangeInclusive<u16> = 2..=10_000;
+    /// How many runs there may be.
+    pub const RUNS: core::ops::RangeInclusive<u16> = 1..=1000;
+
     /// The usual plan: up and down once, without a run-in.
     pub fn new(ends: [f64; 2], targets: u16) -> Self {
         Self {
@@ -83,8 +88,8 @@ impl SweepPlan {
 
     fn check(&self) -> Result<(), BringUpError> {
         BringUpError::rising("ends", self.ends)?;
-        BringUpError::within("targets", f64::from(self.targets), 2.0, 10_000.0)?;
-        BringUpError::within("runs", f64::from(self.runs), 1.0, 1000.0)?;
+        BringUpError::whole("targets", self.targets, &Self::TARGETS)?;
+        BringUpError::whole("runs", self.runs, &Self::RUNS)?;
         for run_in in self.run_in {
             BringUpError::within("run_in", run_in, 0.0, crate::bring_up::MOST)?;
         }

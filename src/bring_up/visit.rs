@@ -28,10 +28,13 @@ impl Default for Pace {
 }
 
 impl Pace {
+    /// How many readings may be taken at a place.
+    pub const READS: core::ops::RangeInclusive<u8> = 1..=Reads::MOST;
+
     pub(crate) fn check(self) -> Result<Self, BringUpError> {
         BringUpError::positive("rate_per_s", self.rate_per_s)?;
         BringUpError::within("settle_s", self.settle_s, 0.0, 3600.0)?;
-        BringUpError::within("reads", f64::from(self.reads), 1.0, f64::from(Reads::MOST))?;
+        BringUpError::whole("reads", self.reads, &Self::READS)?;
         Ok(self)
     }
 }

@@ -47,8 +47,9 @@ impl<'py> Fields<'_, 'py> {
     }
 
     /// A whole number that fits; whether it is within what it must be, the plan says.
-    fn whole<T: TryFrom<u32>>(&self, name: &str, within: RangeInclusive<u32>) -> PyResult<T> {
+    fn whole<T: TryFrom<u32> + Into<u32> + Copy>(&self, name: &str, within: &RangeInclusive<T>) -> PyResult<T> {
         let given = self.get(name)?;
+        let within = (*within.start()).into()..=(*within.end()).into();
         let found = whole(&given, &self.named(name), within.clone())?;
         T::try_from(found).map_err(|_| {
             let sentence = outside(&self.named(name), found, &within);
@@ -81,7 +82,7 @@ pub(crate) fn pace(record: &Bound<'_, PyAny>) -> PyResult<Pace> {
     Ok(Pace {
         rate_per_s: from.number("rate_per_s")?,
         settle_s: from.number("settle_s")?,
-        reads: from.whole("reads", 1..=9)?,
+        reads: from.whole("reads", &Pace::READS)?,
     })
 }
 
@@ -95,8 +96,8 @@ fn sense_within(record: &Bound<'_, PyAny>, of: &str) -> PyResult<SensePlan> {
     Ok(SensePlan::default()
         .with_watch(from.word("watch")?)
         .with_turn(from.number("turn")?)
-        .with_turns(from.whole("turns", 2..=5)?)
-        .with_reads(from.whole("reads", 1..=9)?)
+        .with_turns(from.whole("turns", &SensePlan::TURNS)?)
+        .with_reads(from.whole("reads", &SensePlan::READS)?)
         .with_reading_range(from.pair("reading_range")?))
 }
 
@@ -145,11 +146,13 @@ pub(crate) fn search_plan(record: &Bound<'_, PyAny>) -> PyResult<StopSearchPlan>
 
 pub(crate) fn sweep_plan(record: &Bound<'_, PyAny>) -> PyResult<SweepPlan> {
     let from = fields(record, "SweepPlan", "")?;
-    Ok(SweepPlan::new(from.pair("ends")?, from.whole("targets", 2..=10_000)?)
-        .with_runs(from.whole("runs", 1..=1000)?)
-        .with_legs(from.word("legs")?)
-        .with_run_in(from.pair("run_in")?)
-        .with_pace(pace(&from.get("pace")?)?))
+    Ok(
+        SweepPlan::new(from.pair("ends")?, from.whole("targets", &SweepPlan::TARGETS)?)
+            .with_runs(from.whole("runs", &SweepPlan::RUNS)?)
+            .with_legs(from.word("legs")?)
+            .with_run_in(from.pair("run_in")?)
+            .with_pace(pace(&from.get("pace")?)?),
+    )
 }
 
 fn baseline(record: &Bound<'_, PyAny>) -> PyResult<Baseline> {
@@ -208,7 +211,7 @@ pub(crate) fn bench_plan(record: &Bound<'_, PyAny>) -> PyResult<BenchPlan> {
     plan.watch = from.word("watch")?;
     plan.turn = from.number("turn")?;
     plan.tolerance = from.number("tolerance")?;
-    plan.most_readings = from.whole("most_readings", 8..=500)?;
+    plan.most_readings = from.whole("most_readings", &BenchPlan::MOST_READINGS)?;
     plan.bend = from.number("bend")?;
     plan.rate_per_s = from.number("rate_per_s")?;
     plan.settle_s = from.number("settle_s")?;

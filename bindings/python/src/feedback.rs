@@ -2,10 +2,10 @@
 
 use std::sync::Arc;
 
-use elbowroom::Code;
 use elbowroom::curve::Curve;
 use elbowroom::fit::{FeedbackFit as Fit, fit_feedback};
 use elbowroom::look::Statistic;
+use elbowroom::{Code, FeedbackRecord};
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 use pyo3::types::PyTuple;
@@ -265,9 +265,10 @@ pub(crate) fn feedback_fit(
 /// Bits of a converter.
 fn bits(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<u8>> {
     let Some(given) = given else { return Ok(None) };
-    let within = 1..=24;
+    let bits = FeedbackRecord::<f64>::ADC_BITS;
+    let within = (*bits.start()).into()..=(*bits.end()).into();
     match u8::try_from(whole(given, "adc_bits", within.clone())?) {
-        Ok(bits @ 1..=24) => Ok(Some(bits)),
+        Ok(found) if bits.contains(&found) => Ok(Some(found)),
         _ => {
             let sentence = outside("adc_bits", given, &within);
             Err(refuse::argument_at(given.py(), Code::OptionOutside, &sentence, given))

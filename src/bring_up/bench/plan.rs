@@ -75,6 +75,9 @@ with! {
 }
 
 impl BenchPlan {
+    /// How many readings may be allowed.
+    pub const MOST_READINGS: core::ops::RangeInclusive<u16> = 8..=500;
+
     /// What the reader of a scale adds to half a graduation's rounding, in graduations (default; verify against the data sheet).
     const READER: f64 = 0.4;
 
@@ -137,7 +140,7 @@ impl BenchPlan {
         // Rounding alone scatters by so much.
         BringUpError::within("u_reading", self.u_reading, 0.28 * self.resolution, f64::MAX)?;
         BringUpError::within("tolerance", self.tolerance, 0.01, 45.0)?;
-        BringUpError::within("most_readings", f64::from(self.most_readings), 8.0, 500.0)?;
+        BringUpError::whole("most_readings", self.most_readings, &Self::MOST_READINGS)?;
         BringUpError::within("bend", self.bend, 0.0, 1.0)?;
         BringUpError::positive("rate_per_s", self.rate_per_s)?;
         BringUpError::within("settle_s", self.settle_s, 0.0, 3600.0)?;

@@ -10,7 +10,7 @@ use super::model::{Model, Motion, Reading, between};
 use super::motion::Track;
 use super::polynomial::polynomial;
 use super::prepare::{Marks, Together, ends_of, in_motion, on_the_move, prepare};
-use super::turns::{SURELY_LEADS, Settled, motion_by_order, settle, with_sides};
+use super::turns::{MANY_REJECTED, SURELY_LEADS, Settled, motion_by_order, settle, with_sides};
 use crate::fit::error::FitError;
 use crate::fit::line::{LineFit, fit_line};
 use crate::fit::outcome::{
@@ -30,8 +30,6 @@ const LEAST_MOTION: f64 = 3.0;
 const LEAST_MOTION_TO_STOP: f64 = 5.0;
 /// Probability below which the slope has a sign.
 const P_SENSE: f64 = 0.01;
-/// Share of rejected readings that is worth a warning.
-pub(super) const MANY_REJECTED: f64 = 0.15;
 /// Probability of a jump above which it is told.
 const P_JUMP: f64 = 0.3;
 /// Steps of the values in a resolution from which it is doubted: who reads halves of a graduation is in the right.

@@ -2,7 +2,7 @@
 //!
 //! | step | files |
 //! | --- | --- |
-//! | readings the right way round, checked, sorted, scaled | `mirror`, `prepare`, `resolution` |
+//! | readings the right way round, checked, sorted, scaled | `mirror`, `prepare` |
 //! | tables of few rows, judged by all hypotheses together | `few` |
 //! | the model, the readings left out and the lost motion, found together | `turns`, `find` |
 //! | … a first model that misreadings cannot pull away | `start` |

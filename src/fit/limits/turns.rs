@@ -4,7 +4,6 @@
 //! After a turn the drive moves and the joint does not, until the play is crossed. A reading taken there lies on the line of
 //! neither side. It looks like a stop, at the very end of the table where a stop would be.
 
-use super::assess::MANY_REJECTED;
 use super::few::{Adopted, adopt, sides_by_order};
 use super::find::{Found, Prepared, common_stretch, find};
 use super::kept::Kept;
@@ -30,6 +29,8 @@ const PLAIN: f64 = 10.0;
 /// Standard deviations of a reading, and standard uncertainties of the lost motion, by which a reading may then be further from the place
 /// of the turn than the lost motion: steps as wide as the lost motion end where it does.
 const FURTHER: f64 = 1.0;
+/// Share of rejected readings that is worth a warning, and from which those of one side may have been taken for misread.
+pub(super) const MANY_REJECTED: f64 = 0.15;
 /// Standard uncertainties by which a joint must lead its drive for its sides to count as exchanged.
 pub(super) const SURELY_LEADS: f64 = 4.0;
 /// Share of the sides' variance that a line through them explains, up to which lost motion hardly shifts or turns a line without sides.

@@ -140,10 +140,15 @@ pub(in super::super) fn adopt(
         return (None, found);
     };
     // The fit's own search rests on the same rows.
-    let found = if verdict.misread.len() > 1 {
-        find_without(prepared, marks, &verdict.misread)
+    let several: &[usize] = if verdict.misread.len() > 1 {
+        &verdict.misread
     } else {
+        &[]
+    };
+    let found = if several.is_empty() {
         found
+    } else {
+        find_without(prepared, marks, several)
     };
     let moves = whole && sides_inferred && verdict.moves > SURE;
     let found = if moves && !prepared.two_sided {
@@ -151,15 +156,7 @@ pub(in super::super) fn adopt(
             r.side = side(r) as i8;
         }
         prepared.two_sided = true;
-        find_without(
-            prepared,
-            marks,
-            if verdict.misread.len() > 1 {
-                &verdict.misread
-            } else {
-                &[]
-            },
-        )
+        find_without(prepared, marks, several)
     } else {
         found
     };
