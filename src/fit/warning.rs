@@ -65,6 +65,16 @@ pub enum Warning {
         /// Probability that they jump.
         p: f64,
     },
+    /// From one reading on all values are displaced together: a pointer, sensor or horn slipped in between. The fit is that of the readings
+    /// brought to those behind it, and its travel holds whichever of them slipped.
+    Slipped {
+        /// The first reading behind it, counted from 0.
+        index: usize,
+        /// Its drive angle.
+        drive: f64,
+        /// By how much it and those that follow are displaced, in measured units.
+        by: f64,
+    },
     /// The readings scatter far more than their resolution explains.
     ScatterAboveResolution {
         /// Standard deviation of the readings about the model.
@@ -129,7 +139,7 @@ pub enum Warning {
         /// Standard uncertainty of `at`.
         u: f64,
     },
-    /// Many readings were left out.
+    /// Many readings were left out, or three in a row.
     ManyRejected {
         /// How many.
         rejected: usize,
@@ -241,6 +251,14 @@ impl core::fmt::Display for Warning {
                 Statistic(size),
                 given(from),
                 given(to)
+            ),
+            Self::Slipped { index, drive, by } => write!(
+                f,
+                "from reading {} on, at drive {}, all values lie {} {} than before: a pointer, sensor or horn slipped; fasten it and measure again; until then the travel is narrower by as much",
+                index + 1,
+                given(drive),
+                Statistic(by.abs()),
+                if by > 0.0 { "higher" } else { "lower" }
             ),
             Self::ScatterAboveResolution {
                 residual_sd,

@@ -39,6 +39,8 @@ const COARSE: f64 = 4.0;
 const LOOSE: f64 = 1.5;
 /// Residual standard deviation, as a share of the measured range, that a careful hand does not reach (an assumption of this library).
 const WIDE: f64 = 1.0 / 40.0;
+/// Misreadings in a row that are worth a warning however long the table is: who misreads does so once in a while.
+const MANY_IN_A_ROW: usize = 3;
 /// Residual standard deviations within which a slip repairs a reading.
 const REPAIRED: f64 = 3.0;
 /// Standard deviations within which a reading left out may have been a good one.
@@ -234,7 +236,7 @@ impl Assessment<'_> {
         self.look_at_guard(lower.guard.max(upper.guard));
         let rejected = self.rejected();
         let misread = rejected.len() - self.not_taken_up.len();
-        if misread as f64 > MANY_REJECTED * self.given.drive.len() as f64 {
+        if misread as f64 > MANY_REJECTED * self.given.drive.len() as f64 || in_a_row(&rejected) >= MANY_IN_A_ROW {
             self.warnings.push(Warning::ManyRejected {
                 rejected: misread,
                 readings: self.given.drive.len(),
@@ -666,6 +668,22 @@ impl Assessment<'_> {
             p_lack_of_fit,
         }
     }
+}
+
+/// The most misreadings that follow each other in the order of the rows.
+fn in_a_row(rejected: &[Rejected]) -> usize {
+    let misread = rejected.iter().filter(|r| r.reason != RejectReason::NotTakenUp);
+    let (mut most, mut run, mut last) = (0, 0, None);
+    for index in misread.map(|r| r.index) {
+        run = if last.is_some_and(|last| last + 1 == index) {
+            run + 1
+        } else {
+            1
+        };
+        most = most.max(run);
+        last = Some(index);
+    }
+    most
 }
 
 /// Repeats at one drive and one approach: their plain and weighted squared deviations and degrees of freedom.

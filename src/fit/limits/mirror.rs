@@ -232,6 +232,8 @@ impl Mirror {
             | Warning::ScatterAboveStated { .. }
             | Warning::ScatterAboveResolution { .. }
             | Warning::ScatterWide { .. }
+            // Said of readings that were turned back.
+            | Warning::Slipped { .. }
             | Warning::ResolutionAboveSteps { .. } => warning,
         }
     }

@@ -3,6 +3,7 @@
 //! | step | files |
 //! | --- | --- |
 //! | readings the right way round, checked, sorted, scaled | `mirror`, `prepare` |
+//! | all of it once more where everything from one row on is displaced | `slipped` |
 //! | tables of few rows, judged by all hypotheses together | `few` |
 //! | the model, the readings left out and the lost motion, found together | `turns`, `find` |
 //! | … a first model that misreadings cannot pull away | `start` |
@@ -32,6 +33,7 @@ mod polish;
 mod polynomial;
 mod prepare;
 mod refute;
+mod slipped;
 mod start;
 mod stops;
 mod sums;
@@ -41,8 +43,14 @@ use super::error::FitError;
 use super::outcome::LimitFit;
 use super::readings::{FitOptions, Readings};
 
-/// The limits that checked readings show, fitted the same way round however they are given.
+/// The limits that checked readings show.
 pub(super) fn of(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
+    let fit = |readings: &Readings<'_>| as_they_are(readings, options);
+    slipped::see_through(readings, fit(readings), fit)
+}
+
+/// The same of readings that are taken as they are, fitted the same way round however they are given.
+fn as_they_are(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     match mirror::Mirror::of(readings) {
         None => assess::assess(readings, options),
         Some(mirror) => assess::assess(&mirror.turn(readings).readings(), options)

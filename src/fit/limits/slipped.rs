@@ -1,0 +1,340 @@
+//! A pointer, sensor or horn that slipped while a table was taken: from one row on all values are displaced together.
+//!
+//! Looked for in the order of the rows, by least squares over every row from which the rest may be displaced, beside a line and the sides
+//! that the order tells. Where a displacement explains nearly all that the model does not, the table is fitted again with the rows before
+//! it brought to those behind it, and that fit decides.
+
+use super::few::sides_by_order;
+use super::prepare::ends_of;
+use crate::fit::error::FitError;
+use crate::fit::outcome::{End, EndKind, LimitFit, RejectReason, Rejected};
+use crate::fit::readings::{Approach, Readings};
+use crate::fit::statistics::quantile::f_tail;
+use crate::fit::warning::Warning;
+use std::vec::Vec;
+
+/// Rows on each side of a slip that are needed to see it.
+const LEAST_ROWS: usize = 3;
+/// Rows on the line below which a line, sides and a slip explain too much by chance.
+const FEWEST: usize = 10;
+/// Rows above which no slip is looked for: their copies would take memory, and they come from recordings that are repeated at no cost.
+const MOST: usize = 100_000;
+/// Probability by chance, over all rows where it may have happened, above which a slip is none.
+const P_SLIP: f64 = 1e-4;
+/// Share of the misfit that may be left: a drift that is as large, fitted by one step, leaves half.
+const LEFT: f64 = 0.4;
+/// Residual standard deviations, or resolutions, that a slip is larger than.
+const LEAST_SIZE: f64 = 4.0;
+/// Share of a step in the rows that line and sides may not explain, for its size to be known.
+const LEAST_OWN: f64 = 0.05;
+/// Rows from a turn within which a slip and lost motion look alike.
+const NEAR_TURN: usize = 1;
+/// Share of the shorter of two ways that both have in common, from which lost motion shows.
+const COMMON: f64 = 0.5;
+/// Rows left out that a fit is not blamed for.
+const MISREAD: usize = 2;
+/// Rounds of looking for the row and fitting again.
+const ROUNDS: usize = 3;
+/// Middle part of the sweep that lies on the line where the first fit finds the wrong stops.
+const MIDDLE: f64 = 0.3;
+
+/// All values from a row on are displaced.
+#[derive(Debug, Clone, Copy)]
+struct Slipped {
+    /// The first row of them.
+    row: usize,
+    by: f64,
+}
+
+/// Which rows a slip is looked for in, and what lies behind it.
+#[derive(Debug, Clone, Copy)]
+enum Look {
+    /// Those between two drive angles, which lie on the line.
+    Inside([f64; 2]),
+    /// All, the joint standing still beyond two drive angles.
+    Held([f64; 2]),
+}
+
+/// The fit of readings in which everything from one row on is displaced, with the warning that says so; the fit given where there is no
+/// such row. `fit_once` fits readings as they are.
+pub(super) fn see_through(
+    given: &Readings<'_>,
+    first: Result<LimitFit, FitError>,
+    fit_once: impl Fn(&Readings<'_>) -> Result<LimitFit, FitError>,
+) -> Result<LimitFit, FitError> {
+    let moved = matches!(first, Ok(_) | Err(FitError::InMotion { .. }));
+    if !moved || !tells_order(given) {
+        return first;
+    }
+    let sides = sides_of(given);
+    if !have_common(given, &sides) {
+        return first;
+    }
+    let before = first.as_ref().map_or(f64::INFINITY, misfit);
+    let best = best_correction(given, &sides, first.as_ref().ok(), &fit_once);
+    let Some((slipped, fit)) = best.filter(|(slipped, fit)| explains(*slipped, fit, before)) else {
+        return first;
+    };
+    // Where nobody noted the sides, only with them does a fit see hysteresis. Rows that it leaves out may be those between slip and turn.
+    let with_sides = given
+        .approach
+        .is_none()
+        .then(|| fit_once(&given.with_approach(&approach_of(&sides))))
+        .and_then(Result::ok)
+        .filter(|fit| misfit(fit) < LEFT * before && !leads(fit) && left_out(fit).next().is_none());
+    let is_better = |other: &LimitFit| explains(slipped, &fit, misfit(other));
+    match with_sides {
+        Some(with_sides) if is_lost_motion(&sides, slipped, &fit) || !is_better(&with_sides) => Ok(LimitFit {
+            approach_inferred: true,
+            ..with_sides
+        }),
+        _ if is_lost_motion(&sides, slipped, &fit) => first,
+        _ => Ok(say(given, slipped, fit)),
+    }
+}
+
+/// The displacement whose correction leaves least, with the fit of the corrected rows.
+fn best_correction(
+    given: &Readings<'_>,
+    sides: &[f64],
+    first: Option<&LimitFit>,
+    fit_once: impl Fn(&Readings<'_>) -> Result<LimitFit, FitError>,
+) -> Option<(Slipped, LimitFit)> {
+    // Lost motion displaces what follows a turn as well; a slip near a turn shows only without it.
+    let none = std::vec![0.0; sides.len()];
+    let mut best: Option<(Slipped, LimitFit)> = None;
+    for (sides, mut look) in [sides, &none]
+        .into_iter()
+        .flat_map(|sides| looks(given, first).map(move |look| (sides, look)))
+    {
+        for _ in 0..ROUNDS {
+            let Some(slipped) = likeliest(given, sides, look) else {
+                break;
+            };
+            let measured = together(given.measured, slipped);
+            let readings = Readings {
+                measured: &measured,
+                ..*given
+            };
+            let Ok(fit) = fit_once(&readings) else {
+                break;
+            };
+            // Once more with the stops that the corrected rows show.
+            look = Look::Held(line_of(&fit));
+            if best.as_ref().is_none_or(|(_, best)| misfit(&fit) < misfit(best)) {
+                best = Some((slipped, fit));
+            }
+        }
+    }
+    best
+}
+
+/// Whether lost motion displaces the rows as well: at a turn, towards where the drive came from. Play does so on the line, hysteresis of a
+/// sensor on the stops too.
+fn is_lost_motion(sides: &[f64], slipped: Slipped, fit: &LimitFit) -> bool {
+    let near = slipped.row.saturating_sub(NEAR_TURN)..=slipped.row + NEAR_TURN;
+    let lags = |side: f64| side * slipped.by * fit.slope < 0.0;
+    near.into_iter()
+        .any(|row| match sides.get(row.saturating_sub(1)..=row) {
+            Some(&[before, after]) => before != after && lags(after),
+            _ => false,
+        })
+}
+
+/// From which side each row was reached: 1 from below, -1 from above, 0 where it is not known.
+fn sides_of(given: &Readings<'_>) -> Vec<f64> {
+    let Some(approach) = given.approach else {
+        return sides_by_order(given.drive);
+    };
+    approach.iter().map(|approach| approach.sign()).collect()
+}
+
+fn approach_of(sides: &[f64]) -> Vec<Approach> {
+    let approach = |side: &f64| match *side {
+        side if side > 0.0 => Approach::Below,
+        side if side < 0.0 => Approach::Above,
+        _ => Approach::Unknown,
+    };
+    sides.iter().map(approach).collect()
+}
+
+/// Whether the joint leads its drive, as no play and no hysteresis makes it do.
+fn leads(fit: &LimitFit) -> bool {
+    fit.warnings
+        .iter()
+        .any(|warning| matches!(warning, Warning::SidesExchanged { .. }))
+}
+
+/// Whether both sides were read on a common stretch, if the sides are known: else lost motion and a slip at the turn look alike.
+fn have_common(given: &Readings<'_>, sides: &[f64]) -> bool {
+    if sides.iter().all(|side| *side == 0.0) {
+        return true;
+    }
+    let span = |side: f64| {
+        let there = given.drive.iter().zip(sides).filter(|(_, of)| **of == side);
+        let mut there: Vec<f64> = there.map(|(drive, _)| *drive).collect();
+        there.sort_by(f64::total_cmp);
+        // Without the outermost: on the way to where the next way begins, the drive passes all.
+        let low = there.get(1).copied().unwrap_or(f64::NAN);
+        [low, there.iter().rev().nth(1).copied().unwrap_or(f64::NAN)]
+    };
+    let ([a, b], [c, d]) = (span(1.0), span(-1.0));
+    b.min(d) - a.max(c) > COMMON * (b - a).min(d - c)
+}
+
+/// Whether the rows stand in the order in which they were taken, and not in that of the drive angles, where a slip is a jump.
+fn tells_order(given: &Readings<'_>) -> bool {
+    given.drive.len() <= MOST
+        && given.time.is_none_or(|time| time.is_sorted())
+        && !given.drive.is_sorted()
+        && !given.drive.iter().rev().is_sorted()
+}
+
+fn explains(slipped: Slipped, fit: &LimitFit, before: f64) -> bool {
+    let least = fit.residual_sd.max(fit.resolution.unwrap_or(0.0));
+    slipped.by.abs() > LEAST_SIZE * least && misfit(fit) < LEFT * before
+}
+
+/// Readings that a fit leaves out; lost motion that was not taken up is no misfit.
+fn left_out(fit: &LimitFit) -> impl Iterator<Item = &Rejected> {
+    fit.rejected.iter().filter(|r| r.reason != RejectReason::NotTakenUp)
+}
+
+/// Root mean square of all that a fit leaves, of the readings left out too. Two that stand alone may be misread; rows left out next to each
+/// other are what a slip leaves.
+fn misfit(fit: &LimitFit) -> f64 {
+    let stands_alone = |index: usize| !left_out(fit).any(|other| other.index.abs_diff(index) == 1);
+    let squares = |alone: bool| {
+        let of = left_out(fit).filter(move |r| stands_alone(r.index) == alone);
+        of.map(|r| r.residual * r.residual)
+    };
+    let mut misread: Vec<f64> = squares(true).collect();
+    misread.sort_by(|a, b| b.total_cmp(a));
+    let left_out = squares(false).sum::<f64>() + misread.iter().skip(MISREAD).sum::<f64>();
+    let kept = fit.residual_sd * fit.residual_sd * fit.dof as f64;
+    ((kept + left_out) / fit.readings.max(1) as f64).sqrt()
+}
+
+/// The drive angles between the stops of a fit.
+fn line_of(fit: &LimitFit) -> [f64; 2] {
+    let end = |end: &End, none: f64| match end.kind {
+        EndKind::Contact | EndKind::Stalled => end.at,
+        _ => none,
+    };
+    [end(&fit.lower, f64::NEG_INFINITY), end(&fit.upper, f64::INFINITY)]
+}
+
+/// Where the rows may lie on the line: as a fit found it, or in the middle of the sweep.
+fn looks(given: &Readings<'_>, fit: Option<&LimitFit>) -> impl Iterator<Item = Look> + use<> {
+    let (low, high) = ends_of(given.drive);
+    let (centre, half) = (0.5 * (low + high), MIDDLE * (high - low));
+    let found = fit.map(|fit| Look::Held(line_of(fit)));
+    found.into_iter().chain([Look::Inside([centre - half, centre + half])])
+}
+
+/// The readings with those before a slip brought to where they would lie behind it.
+fn together(measured: &[f64], slipped: Slipped) -> Vec<f64> {
+    let mut out = measured.to_vec();
+    out.iter_mut().take(slipped.row).for_each(|value| *value += slipped.by);
+    out
+}
+
+/// The row from which a displacement of all the rest explains most, if it explains more than chance does.
+fn likeliest(given: &Readings<'_>, sides: &[f64], look: Look) -> Option<Slipped> {
+    let (within, held) = match look {
+        Look::Inside(line) => (line, line),
+        Look::Held(line) => ([f64::NEG_INFINITY, f64::INFINITY], line),
+    };
+    let all = given.drive.iter().zip(given.measured).zip(sides).enumerate();
+    let rows: Vec<(usize, f64, f64, f64)> = all
+        .filter(|(_, ((drive, _), _))| (within[0]..=within[1]).contains(*drive))
+        .map(|(row, ((drive, measured), side))| (row, drive.max(held[0]).min(held[1]), *side, *measured))
+        .collect();
+    let n = rows.len();
+    if n < FEWEST {
+        return None;
+    }
+    // Level, line and sides as columns that are orthogonal to each other and of length one.
+    let mut columns: Vec<Vec<f64>> = Vec::with_capacity(3);
+    for column in [
+        rows.iter().map(|_| 1.0).collect::<Vec<f64>>(),
+        rows.iter().map(|(_, drive, ..)| *drive).collect(),
+        rows.iter().map(|(_, _, side, _)| *side).collect(),
+    ] {
+        let whole = length(&column);
+        let own = without(column, &columns);
+        let size = length(&own);
+        // Written so that NaN is none.
+        if size > 1e-6 * whole {
+            columns.push(own.into_iter().map(|v| v / size).collect());
+        }
+    }
+    let rest = without(rows.iter().map(|(.., measured)| *measured).collect(), &columns);
+    let all = rest.iter().map(|v| v * v).sum::<f64>();
+    let dof = n.checked_sub(columns.len() + 2)? as f64;
+    let (mut sums, mut right, mut best) = (std::vec![0.0; columns.len()], 0.0, (0.0, 0, 0.0));
+    for at in (LEAST_ROWS..n).rev() {
+        for (sum, column) in sums.iter_mut().zip(&columns) {
+            *sum += column.get(at).copied().unwrap_or(0.0);
+        }
+        right += rest.get(at).copied().unwrap_or(0.0);
+        let behind = (n - at) as f64;
+        let own = behind - sums.iter().map(|v| v * v).sum::<f64>();
+        let enough = n - at >= LEAST_ROWS && own > LEAST_OWN * behind.min(at as f64);
+        if enough && right * right / own > best.0 {
+            best = (right * right / own, at, right / own);
+        }
+    }
+    let (gain, at, by) = best;
+    let left = (all - gain).max(f64::EPSILON * all);
+    // Written so that NaN is none.
+    let explains_most = by != 0.0 && left.sqrt() < LEFT * all.sqrt();
+    let &(row, ..) = rows.get(at).filter(|_| explains_most)?;
+    (f_tail(gain * dof / left, 1.0, dof) * (n as f64) < P_SLIP).then_some(Slipped { row, by })
+}
+
+fn length(column: &[f64]) -> f64 {
+    column.iter().map(|v| v * v).sum::<f64>().sqrt()
+}
+
+/// What of a column the others, orthogonal and of length one, do not explain.
+fn without(mut column: Vec<f64>, others: &[Vec<f64>]) -> Vec<f64> {
+    // Twice, since once leaves what was rounded.
+    for other in others.iter().chain(others) {
+        let along: f64 = column.iter().zip(other).map(|(a, b)| a * b).sum();
+        column.iter_mut().zip(other).for_each(|(a, b)| *a -= along * b);
+    }
+    column
+}
+
+/// The fit of the corrected rows, with what is said of them, and a travel that holds whether the sensor or the horn slipped: behind a horn
+/// that slipped the stops lie at other drive angles.
+fn say(given: &Readings<'_>, slipped: Slipped, mut fit: LimitFit) -> LimitFit {
+    let Slipped { row, by } = slipped;
+    for rejected in &mut fit.rejected {
+        rejected.measured = given.measured.get(rejected.index).copied().unwrap_or_default();
+    }
+    let drive = by / fit.slope;
+    if drive > 0.0 {
+        fit.upper.travel -= drive;
+    } else {
+        fit.lower.travel -= drive;
+    }
+    let [lower, upper] = [fit.lower.travel, fit.upper.travel];
+    if lower < upper {
+        fit.travel = Some([lower, upper]);
+    } else if fit.travel.take().is_some() {
+        let (low, high) = ends_of(given.drive);
+        fit.warnings.push(Warning::NoTravel {
+            lower,
+            upper,
+            swept: high - low,
+        });
+    }
+    fit.warnings.push(Warning::Slipped {
+        index: row,
+        drive: given.drive.get(row).copied().unwrap_or_default(),
+        by,
+    });
+    fit
+}
