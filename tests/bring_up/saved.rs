@@ -1,6 +1,4 @@
 //! A saved bring-up that was damaged or tampered with: refused, or still inside its own bounds.
-// A test says what went wrong by failing.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::Code;
 use elbowroom::bring_up::{

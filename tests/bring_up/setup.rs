@@ -1,6 +1,5 @@
 //! Mistakes of the plan, hands at a stop, the angle really commanded, and what a bring-up leaves for the next one: by a joint in a few lines,
 //! whose numbers are invented.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use elbowroom::bring_up::{
     Action, Answer, Baseline, Bracket, BracketPlan, Caution, Fault, Found, Outcome, Question, Report, SensePlan,

@@ -1,11 +1,4 @@
 //! What changes while a bring-up goes on is found in the sweeps and named: by a joint in a few lines, whose numbers are invented.
-#![cfg(all(feature = "robot", feature = "serde"))]
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test may panic"
-)]
 
 use elbowroom::bring_up::{
     Action, Answer, Doubt, Fault, Question, Report, SensePlan, Session, SessionPlan, Side, Verdict, Watch,
