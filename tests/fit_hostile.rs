@@ -368,7 +368,7 @@ fn check_sane(got: &LimitFit, x: &[f64]) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(1500))]
+    #![proptest_config(ProptestConfig::with_cases(500))]
 
     /// Whatever is given: an answer without NaN that never goes beyond the readings, or an error of one line.
     #[test]

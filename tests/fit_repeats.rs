@@ -410,7 +410,7 @@ fn alike(a: &Summary, b: &Summary) -> bool {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(2000))]
+    #![proptest_config(ProptestConfig::with_cases(800))]
 
     /// Whatever is marked, told and weighed: a contact lies among the readings and in its interval, known better than the
     /// sweep is wide.
@@ -447,7 +447,7 @@ fn a_zero_turned_round_is_a_zero() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(600))]
+    #![proptest_config(ProptestConfig::with_cases(300))]
 
     /// The order of the readings, and which way round drive and sensor count, change nothing.
     #[test]

@@ -17,8 +17,8 @@ export LD_LIBRARY_PATH=$libdir
 
 # Texts are in question, not what is computed: built without optimisation, with what the check of panics builds as well.
 drift() {
-  CARGO_PROFILE_DEV_OPT_LEVEL=0 cargo test -q -p elbowroom-c --target-dir "$root/target/inject-panic" \
-    --config profile.dev.package.elbowroom.opt-level=0
+  CARGO_PROFILE_DEV_OPT_LEVEL=0 cargo test -q --locked -p elbowroom-c --features inject-panic \
+    --target-dir "$root/target/inject-panic" --config profile.dev.package.elbowroom.opt-level=0
 }
 check "header: the committed ones are the generated ones" "cargo" drift
 

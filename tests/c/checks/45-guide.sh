@@ -6,7 +6,7 @@ guide_programs() {
   mkdir -p "$folder"
   cp tests/data/heron.toml "$folder/"
   # A build for tests, which the tests of the shell tool need as well.
-  cargo test -q -p elbowroom-cli --test width --no-run
+  cargo test -q -p elbowroom -p elbowroom-cli --all-features --test width --no-run
   (cd "$folder" && "$root/target/debug/elbowroom" firmware heron.toml --board breast)
   for name in $(python3 tests/c/guide.py "$folder"); do
     case $name in
