@@ -3,7 +3,7 @@
 use super::advise::{Known, advise};
 use super::clean::Clean;
 use super::few::{Adopted, FewEnd};
-use super::find::{Found, Prepared, common_stretch, find, first_look};
+use super::find::{APART_SURE, Found, Prepared, common_stretch, find, first_look};
 use super::interval::Give;
 use super::kept::Kept;
 use super::model::{Model, Motion, Reading, between};
@@ -443,7 +443,8 @@ impl Assessment<'_> {
             return no(NotDeterminable::OneSide);
         }
         if model.layout.motion == Motion::None
-            || !common_stretch(&self.prepared.readings, &self.found.kept, model.knees)
+            || !(common_stretch(&self.prepared.readings, &self.found.kept, model.knees)
+                || self.found.lags_by(APART_SURE))
         {
             return no(NotDeterminable::NoCommonStretch);
         }

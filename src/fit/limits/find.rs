@@ -1,7 +1,7 @@
 //! The search for the model, the misreadings and the lost motion together.
 
 use super::kept::{Kept, Points};
-use super::model::{Layout, Model, Motion, Reading};
+use super::model::{Layout, MOTION, Model, Motion, Reading};
 use super::polish::polish;
 use super::start::{Start, start};
 use super::stops::{Chosen, Marked, choose};
@@ -30,6 +30,12 @@ const SETTLED: f64 = 0.2;
 const TRIALS: usize = 10;
 /// Rounds of choosing and rejecting.
 const ROUNDS: usize = 12;
+/// Standard uncertainties by which a joint must lag to be believed where its sides have no stretch in common.
+pub(super) const APART_SURE: f64 = 4.0;
+/// Readings of each side between the stops by which lost motion is sought where the sides have no stretch in common.
+const LEAST_OF_A_SIDE: usize = 4;
+/// Share of the variance that is left where lost motion is then believed.
+const LEFT: f64 = 0.5;
 
 /// Readings, sorted and scaled.
 #[derive(Clone)]
@@ -60,6 +66,24 @@ pub(super) struct Found {
 }
 
 impl Found {
+    /// Lost motion in half spans of the drive, with its standard uncertainty, where it is play and has the sign that play has: reached
+    /// from below, a joint lags behind.
+    pub(super) fn play(&self) -> Option<(f64, f64)> {
+        let model = &self.model;
+        let motion = -2.0 * model.shift();
+        let variance = model.covariance.get(MOTION).and_then(|row| row.get(MOTION));
+        let u = (self.variance * variance.copied().unwrap_or(0.0).max(0.0)).sqrt() / model.slope().abs();
+        // Written so that NaN is none.
+        (model.layout.motion == Motion::Play && motion > 0.0 && u.is_finite()).then_some((motion, u))
+    }
+
+    /// Whether a straight joint lags by so many standard uncertainties of its lost motion.
+    pub(super) fn lags_by(&self, uncertainties: f64) -> bool {
+        let model = &self.model;
+        let u = (self.variance * model.reversal_variance().max(0.0)).sqrt();
+        model.layout.degree <= 1 && -model.reversal() * model.slope().signum() > uncertainties * u
+    }
+
     /// Retained readings as points free of lost motion, sorted.
     pub(super) fn points<'a>(&self, kept: Kept<'a>) -> Points<'a> {
         Points::of(
@@ -264,18 +288,42 @@ pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitErro
         given: prepared.readings.len(),
     })?;
     if !prepared.two_sided {
-        return find_with(prepared, &first, Motion::None, marked);
+        return find_with(prepared, &first, Motion::None, Sought::InCommon, marked);
     }
-    let play = find_with(prepared, &first, Motion::Play, marked);
+    let with = |motion| find_with(prepared, &first, motion, Sought::InCommon, marked);
+    let play = with(Motion::Play);
+    if let Ok(play) = &play
+        && play.model.layout.motion == Motion::None
+        && let Some(lagging) = lagging(prepared, &first, play, marked)
+    {
+        return Ok(lagging);
+    }
     if play.as_ref().is_ok_and(|found| found.kept.iter().all(|kept| *kept)) {
         return play;
     }
-    match (play, find_with(prepared, &first, Motion::Everywhere, marked)) {
+    match (play, with(Motion::Everywhere)) {
         (Ok(play), Ok(everywhere)) => Ok(closer(prepared, play, everywhere)),
         (Ok(play), Err(_)) => Ok(play),
         (Err(_), Ok(everywhere)) if everywhere.chosen.stops() > 0 => Ok(everywhere),
         (Err(error), _) => Err(error),
     }
+}
+
+/// The same with lost motion that no stretch shows from both sides, as outward from the middle: the line of one side stands off that of the
+/// other. A bend would look alike, so it is believed only of a straight joint, where it is beyond doubt and explains most of the scatter.
+fn lagging(prepared: &Prepared, first: &Start, without: &Found, marked: Marked) -> Option<Found> {
+    let (lower, upper) = without.model.knees;
+    let inside = |s: f64| {
+        let readings = prepared.readings.iter().zip(&without.kept);
+        readings.filter(move |(r, kept)| **kept && r.s() == s && r.x > lower && r.x < upper)
+    };
+    if [1.0, -1.0].iter().any(|&s| inside(s).count() < LEAST_OF_A_SIDE) {
+        return None;
+    }
+    // On a stop that one side alone has reached, play before the joint and at the sensor are the same: this one leaves the stop at the
+    // drive angle at which that side meets it.
+    let with = find_with(prepared, first, Motion::Everywhere, Sought::Apart, marked).ok()?;
+    (with.lags_by(APART_SURE) && with.variance < LEFT * without.variance).then_some(with)
 }
 
 /// The one that the readings, those left out included, lie closer to: the least truncated sum of squares, both cut by
@@ -295,8 +343,23 @@ fn closer(prepared: &Prepared, first: Found, second: Found) -> Found {
     if cost(&second) < cost(&first) { second } else { first }
 }
 
+/// Where lost motion is sought.
+#[derive(Clone, Copy, PartialEq)]
+enum Sought {
+    /// Where some stretch was reached from both sides.
+    InCommon,
+    /// Everywhere.
+    Apart,
+}
+
 /// Finds model and misreadings, lost motion being sought as one kind.
-fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked) -> Result<Found, FitError> {
+fn find_with(
+    prepared: &Prepared,
+    first: &Start,
+    motion: Motion,
+    sought: Sought,
+    marked: Marked,
+) -> Result<Found, FitError> {
     let readings = &prepared.readings;
     let n = readings.len();
     let no_agreement = |agree: usize| FitError::NoAgreement { agree, given: n };
@@ -328,7 +391,8 @@ fn find_with(prepared: &Prepared, first: &Start, motion: Motion, marked: Marked)
         })
         .collect();
     let mut kept = first_cut(prepared, &residuals, first.knees(), least_sd);
-    let motion = if motion != Motion::None && common_stretch(readings, &kept, first.knees()) {
+    let shows = || sought == Sought::Apart || common_stretch(readings, &kept, first.knees());
+    let motion = if motion != Motion::None && shows() {
         motion
     } else {
         reversal = 0.0;

@@ -7,7 +7,7 @@
 use super::few::{Adopted, adopt, sides_by_order};
 use super::find::{Found, Prepared, common_stretch, find};
 use super::kept::Kept;
-use super::model::{Layout, MOTION, Model, Motion, Reading};
+use super::model::{Layout, Model, Motion, Reading};
 use super::polish::polish;
 use super::polynomial::polynomial;
 use super::prepare::Marks;
@@ -37,17 +37,6 @@ pub(super) const SURELY_LEADS: f64 = 4.0;
 const MOST_UNBALANCED: f64 = 0.05;
 /// Standard deviations beyond the whole lost motion up to which a reading off the line may be one that has not taken it up.
 const BEYOND_MOTION: f64 = 4.0;
-
-/// Lost motion of a model in half spans of the drive, with its standard uncertainty, where it is play and has the sign that play
-/// has: reached from below, a joint lags behind.
-fn play(found: &Found) -> Option<(f64, f64)> {
-    let model = &found.model;
-    let motion = -2.0 * model.shift();
-    let variance = model.covariance.get(MOTION).and_then(|row| row.get(MOTION));
-    let u = (found.variance * variance.copied().unwrap_or(0.0).max(0.0)).sqrt() / model.slope().abs();
-    // Written so that NaN is none.
-    (model.layout.motion == Motion::Play && motion > 0.0 && u.is_finite()).then_some((motion, u))
-}
 
 /// The sides that the order of the rows tells where nobody noted them; `None` where it does not tell both.
 fn there_and_back(given: &Readings<'_>) -> Option<Vec<f64>> {
@@ -120,20 +109,24 @@ pub(super) fn with_sides(
     sided.sort();
     sided.two_sided = true;
     let with = find(&sided, marks.insisted()).ok()?;
-    let (motion, u) = play(&with)?;
+    let apart = || !common_stretch(&sided.readings, &with.kept, with.model.knees);
+    let lags = match with.play() {
+        Some((motion, u)) => motion > SIDES_SURE * u,
+        None => with.lags_by(SIDES_SURE) && apart(),
+    };
     let left_out = |found: &Found| found.kept.iter().filter(|kept| !**kept).count() as f64;
     // Where the readings of one side agree with each other and those of the other are left out, the scatter is as small without sides.
     let one_sided =
         |found: &Found| left_out(found) > MANY_REJECTED * found.kept.len() as f64 && left_out(found) > left_out(&with);
     let closer = found.is_none_or(|found| with.variance < found.variance || one_sided(found));
-    (closer && motion > SIDES_SURE * u).then_some((sided, with))
+    (closer && lags).then_some((sided, with))
 }
 
 /// Readings, in the order of `Prepared`, that may have been taken before the lost motion was taken up, at either end: the
 /// outermost place was driven to from the other side, and they lie within the lost motion of it.
 pub(super) fn not_taken_up(prepared: &Prepared, found: &Found) -> [Vec<bool>; 2] {
     let none = || std::vec![false; prepared.readings.len()];
-    let Some((motion, u)) = play(found).filter(|(motion, u)| *motion > MOTION_SURE * u) else {
+    let Some((motion, u)) = found.play().filter(|(motion, u)| *motion > MOTION_SURE * u) else {
         return [none(), none()];
     };
     let (model, sd) = (&found.model, found.variance.sqrt());
