@@ -10,6 +10,7 @@ use crate::fit::error::FitError;
 use crate::fit::outcome::{End, EndKind, LimitFit, RejectReason, Rejected};
 use crate::fit::readings::{Approach, Readings};
 use crate::fit::statistics::quantile::f_tail;
+use crate::fit::statistics::resolution::step_of;
 use crate::fit::warning::Warning;
 use std::vec::Vec;
 
@@ -102,6 +103,9 @@ fn best_correction(
 ) -> Option<(Slipped, LimitFit)> {
     // Lost motion displaces what follows a turn as well; a slip near a turn shows only without it.
     let none = std::vec![0.0; sides.len()];
+    let (low, high) = ends_of(given.measured);
+    let inferred = || step_of(given.measured, high - low).unwrap_or(0.0);
+    let step = first.map_or_else(inferred, |fit| fit.resolution.unwrap_or(0.0));
     let mut best: Option<(Slipped, LimitFit)> = None;
     for (sides, mut look) in [sides, &none]
         .into_iter()
@@ -111,6 +115,13 @@ fn best_correction(
             let Some(slipped) = likeliest(given, sides, look) else {
                 break;
             };
+            // By whole steps: the corrected values lie on the steps on which all were read.
+            let by = if step > 0.0 {
+                (slipped.by / step).round() * step
+            } else {
+                slipped.by
+            };
+            let slipped = Slipped { by, ..slipped };
             let measured = together(given.measured, slipped);
             let readings = Readings {
                 measured: &measured,

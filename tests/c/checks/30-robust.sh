@@ -30,7 +30,7 @@ check "robust: suite under valgrind" "valgrind gcc" watched
 # A build with `inject-panic`, in a directory of its own: never an installed library.
 panics() {
   # What it computes is not in question, so it is not optimised either.
-  CARGO_PROFILE_DEV_OPT_LEVEL=0 cargo test -q --locked -p elbowroom-c --features inject-panic --no-run \
+  CARGO_PROFILE_DEV_OPT_LEVEL=0 cargo build --locked -p elbowroom-c --lib --tests --features inject-panic \
     --target-dir "$root/target/inject-panic" --config profile.dev.package.elbowroom.opt-level=0
   ln -sf libelbowroom.so "$root/target/inject-panic/debug/libelbowroom.so.0"
   gcc -std=c99 "${warn[@]}" -g -I"$prefix/include" tests/c/panic.c -o "$work/panic" \
