@@ -26,6 +26,10 @@
 //! readings between the stops, which is always given as [`LimitFit::line`]. Play before the joint shows between the stops
 //! only, and each side meets a stop at its own drive angle; play at the sensor shows everywhere: the readings choose.
 //!
+//! Outward from the middle no stretch is reached from both sides. Then lost motion shows only as the distance between the lines of the two
+//! ways, and a bend looks alike: it is believed of a straight joint, from four of its standard uncertainties on, and each stop is where
+//! its way met it.
+//!
 //! # How it is found
 //!
 //! 0. Readings are turned so that measured values rise with the drive (`limits/mirror.rs`), and what is found is turned back:
