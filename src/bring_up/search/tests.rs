@@ -189,6 +189,24 @@ fn says_when_nothing_follows() {
     assert!(matches!(joint.run(plan(Side::Upper)).0, SearchEnd::NotFollowed { .. }));
 }
 
+/// A wiper is called noisy where repeats of a reading range over more than 4 % of the numbers that it can give.
+#[test]
+fn repeats_may_range_over_the_stated_part_and_no_further() {
+    let end_at = |range: f64| {
+        let mut joint = bench([12.0, 87.0]);
+        joint.noise = std::vec![0.0, range - 20.0, 0.0, 0.0, -20.0];
+        let mut plan = plan(Side::Upper);
+        plan.readable = [0.0, 1000.0];
+        joint.run(plan).0
+    };
+    assert!(!matches!(end_at(40.0), SearchEnd::Erratic { .. }), "{:?}", end_at(40.0));
+    assert!(
+        matches!(end_at(41.0), SearchEnd::Erratic { range: 41.0, .. }),
+        "{:?}",
+        end_at(41.0)
+    );
+}
+
 #[test]
 fn stops_at_once_when_told() {
     let mut search = StopSearch::new(plan(Side::Upper)).unwrap();
