@@ -1,7 +1,7 @@
 //! One bring-up step by step: saved, taken back, asked again, refused.
 
 use elbowroom::bring_up::{
-    Action, Answer, Bench, BenchPlan, Doubt, Fault, Question, Report, SenseReason, Side, Verdict, Watch,
+    Action, Answer, Bench, BenchPlan, Caution, Doubt, Fault, Question, Report, SenseReason, Side, Verdict, Watch,
 };
 use elbowroom::fit::EndKind;
 use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Rehearsal, Typist, VirtualJoint};
@@ -134,6 +134,8 @@ fn an_undo_goes_inward_and_comes_again() {
         "{inward} {place} {further}"
     );
     assert!((inward - run.bench.plan().start) * (place - inward) >= 0.0 || inward > run.bench.plan().start - 90.0);
+    // Only out there the drive may press on a stop.
+    assert!(!run.bench.cautions().contains(&Caution::MayPress));
     // A saved undo comes back as one.
     let text = serde_json::to_string(&run.bench).unwrap();
     assert_eq!(serde_json::from_str::<Bench>(&text).unwrap(), run.bench);
@@ -142,6 +144,7 @@ fn an_undo_goes_inward_and_comes_again() {
         panic!("{:?}", run.bench.next())
     };
     assert_eq!(out, place);
+    assert!(run.bench.cautions().contains(&Caution::MayPress));
     run.step();
     assert_eq!(run.bench.next(), Action::Read);
     assert_eq!(run.bench, saved);
@@ -295,6 +298,37 @@ fn cautions_stand_before_every_step_that_needs_one() {
     }
 }
 
+/// The two readings of a stop that agree count; the third, a slip, counts nowhere.
+#[test]
+fn a_slip_at_a_stop_felt_by_hand_is_left_out() {
+    let mut run = begin(true, Watch::SensorOnly, 4);
+    while run.bench.next() != Action::Read {
+        run.step();
+    }
+    let held = run.bench.prompt().drive;
+    let Some(Report::Reading { value, .. }) = run.typist.carry_out(&Action::Read, &mut run.joint) else {
+        panic!("a reading")
+    };
+    let slip = value + 40.0;
+    run.bench
+        .report(Report::Reading {
+            value: slip,
+            load: None,
+        })
+        .unwrap();
+    while run.step() {}
+    assert_eq!(run.bench.outcome().unwrap().verdict, Verdict::Ready);
+    let by_hand: Vec<_> = run.bench.readings().iter().filter(|r| r.drive.is_none()).collect();
+    assert_eq!(
+        (held, by_hand.len()),
+        (None, 5),
+        "each stop twice, and the first once more"
+    );
+    for reading in by_hand {
+        assert_eq!(reading.is_used, reading.value != slip, "{reading:?}");
+    }
+}
+
 #[test]
 fn stopped_it_is_over_until_that_is_taken_back() {
     let mut run = begin(false, Watch::SensorOnly, 15);
@@ -330,6 +364,11 @@ fn a_plan_says_what_cannot_be_meant() {
     assert!(refused(&|p| p.overtravel = f64::NAN).contains("overtravel"));
     assert!(refused(&|p| p.u_reading = 0.1).contains("u_reading"));
     assert!(refused(&|p| p.search_limits = [180.0, 0.0]).contains("search_limits"));
+    assert!(
+        refused(&|p| p.search_limits = [0.0, 721.0]).contains("width of search_limits is 721"),
+        "more than two turns"
+    );
+    Bench::new(BenchPlan::new(79.5, [0.0, 720.0])).unwrap();
     assert!(refused(&|p| p.most_readings = 3).contains("most_readings"));
     for rate in [0.0, -30.0, f64::NAN, f64::INFINITY] {
         assert!(refused(&|p| p.rate_per_s = rate).contains("rate_per_s"), "{rate}");
