@@ -262,6 +262,27 @@ fn what_a_bring_up_leaves_is_compared_with_the_next_one() {
     assert_eq!(Baseline::from_outcome(&declined), None);
 }
 
+/// A stop gives a little while the drive presses on it, which the readings alone do not show.
+#[test]
+fn the_limits_written_down_are_those_of_the_outcome_and_stricter_than_the_readings_alone() {
+    let outcome = Bench::new(ten_bits).outcome(plan());
+    let (fit, limits) = (outcome.fit.clone().unwrap(), outcome.limits().unwrap());
+    for (found, end, fitted) in [
+        (outcome.lower.unwrap(), limits.lower, fit.lower),
+        (outcome.upper.unwrap(), limits.upper, fit.upper),
+    ] {
+        assert_eq!((end.at, end.travel), (found.at, found.travel));
+        assert_eq!((end.u, end.interval), (found.u, found.interval));
+        assert!(end.u > fitted.u, "{end:?} {fitted:?}");
+    }
+    let [lower, upper] = limits.travel.unwrap();
+    assert!(
+        lower > fit.lower.travel && upper < fit.upper.travel,
+        "{limits:?} {fit:?}"
+    );
+    assert_eq!([lower, upper], [limits.lower.travel, limits.upper.travel]);
+}
+
 #[test]
 fn a_robot_file_tells_what_is_known_of_its_joint() {
     let text = r#"
