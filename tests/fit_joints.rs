@@ -605,6 +605,10 @@ fn an_end_before_readings_left_out_keeps_the_guard() {
     assert_eq!((short.upper.guard, short.travel), (2.0, Some([0.0, 82.0])));
     let says = |got: &LimitFit, at: f64| got.warnings.contains(&Warning::LeftOutBeyond { at, readings: 2 });
     assert!(says(&short, 84.0), "{:?}", short.warnings);
+    // Also where one of the two lies as a stop would hold it: the other speaks against a stop there.
+    let short = line(false, [-2.0, -12.0]);
+    assert_eq!((short.upper.kind, short.travel), (EndKind::Clear, Some([0.0, 82.0])));
+    assert!(says(&short, 84.0), "{:?}", short.warnings);
     let short = line(true, [-12.0, -27.0]);
     assert_eq!((short.lower.kind, short.travel), (EndKind::Clear, Some([8.0, 90.0])));
     assert!(says(&short, 6.0), "{:?}", short.warnings);
