@@ -118,6 +118,9 @@ fn hostile_images_are_refused() {
     assert_eq!(float(joint::REST, -41.0), Some(Code::RestOutside));
     assert_eq!(float(joint::RATE_PER_S, 0.0), Some(Code::NotPositive));
     assert_eq!(float(joint::FRAME_HZ, 0.0), Some(Code::NotPositive));
+    // A rate that no flag tells of.
+    let flags = image(2)[first + joint::FLAGS];
+    assert_eq!(with(first + joint::FLAGS, &[flags & !flag::RATE]), invalid);
     // A travel narrowed without its counts: they would reach beyond it.
     assert_eq!(float(joint::TRAVEL + 4, 60.0), invalid);
     assert_eq!(with(second + joint::HIGHEST, &[0xFF, 0xFF]), invalid);
@@ -263,6 +266,29 @@ fn hostile_curves_are_refused() {
         Code::BlockInvalid
     );
     assert_eq!(Joint::from_block(&good, 1).unwrap(), curved);
+}
+
+/// A level stretch, though each of its pieces is a curve, gives one drive angle to many commands.
+#[cfg(feature = "std")]
+#[test]
+fn a_curve_that_stays_level_between_two_knots_is_refused_rising_and_falling() {
+    let knots = HEAD + JOINT;
+    for inverted in [false, true] {
+        let good = to_vec(&[(1, &bent(inverted))]).unwrap();
+        assert_eq!(code(&good), None);
+        let with = |places: &[(usize, f32)]| {
+            let mut image = good.clone();
+            for &(at, value) in places {
+                image[knots + at..knots + at + 4].copy_from_slice(&value.to_le_bytes());
+            }
+            code(&resummed(image))
+        };
+        let (value, slope, second) = (4, 8, layout::KNOT);
+        assert_eq!(with(&[(slope, 0.0), (second + slope, 0.0)]), None, "{inverted}");
+        let first = if inverted { 122.0 } else { 37.0 };
+        let level = [(slope, 0.0), (second + value, first), (second + slope, 0.0)];
+        assert_eq!(with(&level), Some(Code::BlockInvalid), "{inverted}");
+    }
 }
 
 /// A joint whose transmission and whose feedback are curves.
