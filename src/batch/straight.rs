@@ -323,6 +323,24 @@ mod tests {
     same_bits!(batches_have_the_bits_of_single_calls_in_f64, f64);
     same_bits!(batches_have_the_bits_of_single_calls_in_f32, f32);
 
+    /// Where both ranges begin at 0, nothing hides the quotients of subnormal numbers, of which fused products would get some wrong.
+    #[test]
+    fn fused_products_have_the_bits_of_single_calls_for_the_least_numbers_too() {
+        let mut from_zero = record::<f64>();
+        (from_zero.command, from_zero.drive, from_zero.rest) = ([0.0, 100.0], [0.0, 180.0], 0.0);
+        let joint = Joint::new(from_zero).unwrap();
+        let commands: Vec<f64> = (0..2000).map(f64::from_bits).collect();
+        let mut drives = std::vec![0.0; commands.len()];
+        joint.drive_batch_fused(&commands, &mut drives).unwrap();
+        for (command, drive) in commands.into_iter().zip(drives) {
+            assert_eq!(
+                joint.drive(command).unwrap().value.to_bits(),
+                drive.to_bits(),
+                "{command:e}"
+            );
+        }
+    }
+
     #[test]
     fn what_is_not_finite_ends_a_batch_wherever_it_stands() {
         let joint = Joint::new(record::<f64>()).unwrap();
