@@ -22,6 +22,12 @@ fn isotonic_references_are_met() {
         let json: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
         let (x, y) = (numbers(&json["data"]["x"]), numbers(&json["data"]["y"]));
         let steps = fit_monotone(&x, &y, true).unwrap();
+        let backwards = |values: &[f64]| values.iter().rev().copied().collect::<Vec<f64>>();
+        assert_eq!(
+            fit_monotone(&backwards(&x), &backwards(&y), true).unwrap(),
+            steps,
+            "{name}: in any order"
+        );
         let mut squares = 0.0;
         for ((x, y), want) in x.iter().zip(&y).zip(numbers(&json["expected"]["fitted"])) {
             let step = steps.iter().find(|step| step.x == *x).unwrap();
