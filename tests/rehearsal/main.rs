@@ -94,6 +94,31 @@ fn healthy_joints_are_handed_over_inside_their_stops() {
     );
 }
 
+/// Behind a gap in its teeth a gear takes hold again: such a joint comes to its stop, though late; one without teeth never does.
+#[test]
+fn a_gear_that_lacks_some_teeth_brings_the_joint_to_its_stop_late() {
+    let mut late = 0;
+    for seed in 0..30 {
+        let Rehearsal { mut joint, .. } = Rehearsal::faulty(Fault::GearStripped, seed).unwrap();
+        let (start, stop) = (joint.place(), joint.contacts()[1]);
+        let mut send = |drive: f64| {
+            joint.move_to(drive, 30.0);
+            joint.wait(10.0);
+            joint.place()
+        };
+        let (early, end) = (send(stop), send(stop + 40.0));
+        if joint.what_moves() == Answer::Joint {
+            // The gap is 8 deg wide or more, the play much less.
+            assert!(early < stop - 4.0, "seed {seed}: {early}, stop at {stop}");
+            assert!(end >= stop, "seed {seed}: {end}, stop at {stop}");
+            late += 1;
+        } else {
+            assert_eq!((early, end), (start, start), "seed {seed}");
+        }
+    }
+    assert!(late >= 5, "{late}");
+}
+
 #[test]
 fn every_fault_is_found_and_named() {
     for fault in Fault::REHEARSED {
