@@ -182,6 +182,44 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
     assert_eq!(broken, all);
 }
 
+/// Of 100 deg of commands over drive 130 to 50, -40 lies at 130 and 40 at 66.
+#[test]
+fn commands_that_differ_from_the_mirrors_are_changed_together_with_their_drive_angles() {
+    let found = report(&seeded("hip_right", "command = [-40, 40]", "command = [-40, 60]")).findings;
+    let hints: Vec<&str> = (found.iter())
+        .filter(|finding| finding.rule == Rule::MirrorMismatch)
+        .map(|finding| finding.hint.as_str())
+        .collect();
+    assert!(
+        hints
+            .iter()
+            .any(|hint| hint.ends_with("edit FILE set hip_right.command=-40,40 hip_right.drive=66,130")),
+        "{hints:?}"
+    );
+}
+
+/// The neck's travel begins 2.4 deg from its contact, which as a difference of binary numbers is a rounding less.
+#[test]
+fn what_a_stop_keeps_to_the_last_digit_is_enough() {
+    for (from, enough, rule) in [
+        ("guard = 2.0", 2.4, Rule::GuardTooThin),
+        ("u = 0.2", 1.2, Rule::GuardWithinUncertainty),
+        ("value = 1.4", 4.8, Rule::LostMotionBeyondGuard),
+    ] {
+        let name = from.split_once(" = ").unwrap().0;
+        let found = |value: f64| {
+            let found = report(&seeded("neck_base", from, &format!("{name} = {value}"))).findings;
+            found.into_iter().map(|finding| finding.rule).collect::<BTreeSet<_>>()
+        };
+        assert_eq!(found(enough), BTreeSet::new(), "{name} = {enough}");
+        assert_eq!(
+            found(enough + 0.001),
+            BTreeSet::from([rule]),
+            "{name} = {enough} and a little more"
+        );
+    }
+}
+
 #[test]
 fn a_wire_break_that_no_reading_tells_is_told_by_its_end() {
     let told = |drive: &str, reading: &str| {
