@@ -285,6 +285,8 @@ mod tables {
                 .starts_with("beetle.csv: no row has joint=tail"),
             "{error}"
         );
+        // In the order of the alphabet, whatever that of the rows.
+        assert!(error.to_string().ends_with("there are joint = neck, wing"), "{error}");
     }
 
     #[test]
