@@ -340,3 +340,17 @@ impl<'a> Moves<'a> {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_follows_a_line_comes_again_however_the_places_lie_in_their_stretch() {
+        let drive: Vec<f64> = (0..100u32).map(|i| 0.01 * f64::from(i * i)).collect();
+        let (low, high) = ends_of(&drive);
+        let rest: Vec<f64> = drive.iter().map(|x| 0.3 * x - 2.0).collect();
+        let news = Moves::of(&drive).not_coming_again(&rest, 0.5 * (high - low), false);
+        assert!(news.iter().all(|left| left.abs() < 1e-9), "{news:?}");
+    }
+}
