@@ -165,6 +165,20 @@ fn a_gear_that_strips_is_told_by_the_person_or_by_the_first_move() {
     );
     assert!(matches!(asked[2].0, Question::WhatMoved { .. }), "{asked:?}");
     assert_eq!(by, Some(0.0));
+    // What was said of the first question does not count for the second: one grave answer to that is asked about as ever.
+    let answers = [
+        Answer::Nothing,
+        Answer::Nothing,
+        Answer::Nothing,
+        Answer::DriveOnly,
+        Answer::DriveOnly,
+    ];
+    let (session, asked) = bring_up(When::Between, strips, &answers);
+    assert_eq!(self::fault(&session).0, Fault::GearStripped, "{asked:?}");
+    assert!(
+        matches!(asked[3], (Question::WhatMoved { .. }, Some(Doubt::Grave))),
+        "{asked:?}"
+    );
 }
 
 /// Something in the way far from the stop: whatever the person calls it, the range is blocked there.
