@@ -123,6 +123,12 @@ fn a_joint_takes_it_over_and_keeps_what_it_knew_of_the_sensor() {
         (kept.adc_bits, kept.supply_v, kept.pot_ohm),
         (Some(10), Some(5.0), None)
     );
+    // Written in six digits of both ranges, of some hundreds of counts and 160 deg.
+    let knots = kept.knots.as_ref().unwrap();
+    assert!(knots.len() > 2);
+    for value in knots.iter().flatten() {
+        assert_eq!((value * 1e3).round() / 1e3, *value, "{knots:?}");
+    }
     for i in 0..=16 {
         let angle = 20.0 + 10.0 * f64::from(i);
         let reading = truth.reading(angle);
