@@ -136,6 +136,12 @@ fn drive_values_that_are_hardly_degrees_are_told_whatever_the_guard() {
     // A short sweep near a stop, and a reading a little outside.
     assert_eq!(of(&[118.0, 122.0]), None);
     assert_eq!(of(&[-15.0, 195.0]), None);
+    // Up to 20 deg are a little.
+    assert_eq!(of(&[-20.0, 200.0]), None);
+    for drive in [-20.5, 200.5] {
+        let angle = [0.0, 180.0];
+        assert_eq!(of(&[90.0, drive]), Some(NotDegrees::Outside { drive, angle }));
+    }
     let outside = of(&[600.0, 2400.0]).unwrap();
     assert_eq!(
         outside,
