@@ -245,3 +245,23 @@ fn arms_of_very_different_length_give_the_movement_back() {
     // Far outside of what it reaches there is no command.
     assert!(triangle.command_near(2e9, 180.0).is_nan() && triangle.command_near(0.5e9, 180.0).is_nan());
 }
+
+/// Folded and stretched, arms of 3 and 4 are 1 and 7 apart.
+#[test]
+fn a_length_that_rounding_leads_past_a_dead_centre_is_at_it() {
+    let triangle = Mechanism::Triangle(Triangle {
+        base: 3.0,
+        arm: 4.0,
+        angle_at_zero: 60.0,
+    });
+    for (length, beyond, centre, near) in [
+        (1f64, 1f64.next_down(), -60.0, -50.0),
+        (7.0, 7f64.next_up(), 120.0, 110.0),
+    ] {
+        for length in [length, beyond] {
+            let command = triangle.command_near(length, near);
+            assert!((command - centre).abs() < 1e-9, "{length}: {command}");
+        }
+    }
+    assert!(triangle.command_near(0.999, -50.0).is_nan() && triangle.command_near(7.001, 110.0).is_nan());
+}
