@@ -72,6 +72,17 @@ fn a_sensor_that_was_turned_round_has_no_proven_sense() {
             .unwrap();
         let feedback = adopted.joint.feedback.as_ref().unwrap();
         assert_eq!(feedback.inverted, is_turned);
+        // From the lowest to the highest command, as these are the joint's angles.
+        assert_eq!(feedback.angle, [-40.0, 60.0]);
+        let ends = if is_turned { [200.0, 800.0] } else { [220.0, 820.0] };
+        assert!(
+            feedback
+                .reading
+                .iter()
+                .zip(ends)
+                .all(|(at, end)| (at - end).abs() < 0.01),
+            "{feedback:?}"
+        );
         let evidence = &adopted.evidence;
         let proven = (evidence.sense, evidence.sense_date);
         let kept = (Some(LoopSense::Opposing), Date::new(2026, 11, 20));
