@@ -82,6 +82,17 @@ fn a_separator_within_quotes_separates_nothing() {
 }
 
 /// Values on a turn are cut where most room is, wherever the joint stands on it, and differ by what they differed before.
+/// Between blanks a comma is a decimal's only where the header has none: here blanks stand before units.
+#[test]
+fn a_comma_that_stands_in_the_header_too_separates_though_cells_hold_blanks() {
+    let found = readings("drive,measured [deg]\n10,35 deg\n20,45 deg\n30,55 deg\n").unwrap();
+    assert_eq!(found.drive, [10.0, 20.0, 30.0]);
+    assert_eq!(found.measured, [35.0, 45.0, 55.0]);
+    let found = readings("drive measured\n10,5 35,1\n20,5 45,2\n30,5 55,3\n").unwrap();
+    assert_eq!(found.drive, [10.5, 20.5, 30.5]);
+    assert_eq!(found.measured, [35.1, 45.2, 55.3]);
+}
+
 #[test]
 fn values_that_wrap_are_cut_in_their_widest_gap() {
     let joint: Vec<f64> = [0.0, 10.0, 60.0, 140.0, 170.0, 200.0].to_vec();
@@ -563,11 +574,30 @@ fn what_people_do_to_tables_is_named() {
     }
     says("drive;measured\nx;y\n", 2, "is not a number");
 
+    // A second table below the first, whatever its columns are called.
+    for head in ["drive;measured", "raw;grad"] {
+        let text = format!("{head}\n1;2\n3;4\n{head}\n5;6\n");
+        let error = Table::parse(text.into_bytes(), TableOptions::default()).unwrap_err();
+        assert_eq!(error.line, Some(4), "{error}");
+        assert!(
+            error
+                .sentence
+                .starts_with("a second table begins here: this row names columns, as the header in line 1"),
+            "{error}"
+        );
+    }
+
     let readings = "10;-4\n20;6,5\n30;16\n40;25,5\n";
     says(
         &format!("drive;measured\n{readings}100;44\n"),
         6,
         "the last row holds the sum of each column above it; take the row of sums out",
+    );
+    // A drive angle between others is a reading, though it happens to be their sum.
+    let between = "drive;measured\n-40;-39\n20;21\n30;31\n5;4\n15;17\n";
+    assert_eq!(
+        refused(between, &ReadingColumns::default(), TableOptions::default()),
+        None
     );
     for last in ["100;45", "50;44", "110;44"] {
         let text = format!("drive;measured\n{readings}{last}\n");
@@ -623,6 +653,14 @@ fn days_of_a_spreadsheet_are_no_seconds() {
     assert_eq!((error.line, error.sentence.as_str()), (Some(2), says));
     assert_eq!(times("time [s]", &serial), None);
     assert_eq!(times("time_ms", &serial), None);
+    // All of them in one day: not those that reach to the same moment of the next.
+    let moments: Vec<String> = (0..=250)
+        .map(|i| format!("{:.3}", 46356.5 + 0.004 * f64::from(i)).replace('.', ","))
+        .collect();
+    let moments: Vec<&str> = moments.iter().map(String::as_str).collect();
+    assert_eq!((moments[0], moments[250]), ("46356,500", "46357,500"));
+    assert!(times("time", &moments[..250]).is_some());
+    assert_eq!(times("time", &moments), None);
     for sound in [
         ["0,000100", "0,000158", "0,000216", "0,000274"],
         ["46356", "46357", "46358", "46359"],
