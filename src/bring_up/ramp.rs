@@ -320,6 +320,9 @@ mod tests {
                     assert!(Ramp::<$t>::per_cycle($t::NAN, 1.0, None).is_err());
                     assert!(Ramp::<$t>::per_cycle(0.0, 0.0, None).is_err());
                     assert!(Ramp::<$t>::per_cycle(0.0, 1.0, Some(1e-6)).is_err());
+                    // The least that is told is enough: 4096 deg/s at 64 cycles in a second within 4096 of them.
+                    assert!(Ramp::<$t>::per_second(0.0, 4096.0, Some(64.0), 64.0).is_ok());
+                    assert!(Ramp::<$t>::per_second(0.0, 4096.0, Some(63.9), 64.0).is_err());
                     let of_second = |rate, acceleration| {
                         let refused = Ramp::<$t>::per_second(0.0, rate, Some(acceleration), 50.0).unwrap_err();
                         std::string::ToString::to_string(&refused)
