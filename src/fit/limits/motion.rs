@@ -395,6 +395,20 @@ mod tests {
         assert_eq!(track.sides(), [Unknown, Unknown, Below, Below, Above, Above]);
     }
 
+    /// Of 1 to 10 the mean is 5.5 and the sum of squares about it 82.5: a variance of 82.5 / 9, a tenth of that for the mean.
+    #[test]
+    fn the_variance_of_a_mean_is_that_of_the_values_over_their_number() {
+        let rows: Vec<Row> = (1..=10)
+            .map(|y| Row {
+                columns: [1.0, 0.0, 0.0, 0.0],
+                y: f64::from(y),
+            })
+            .collect();
+        let ([mean, ..], covariance) = least_squares(&rows, &[0]).unwrap();
+        assert!((mean - 5.5).abs() < 1e-12);
+        assert!((covariance[0][0] - 82.5 / 90.0).abs() < 1e-12, "{covariance:?}");
+    }
+
     #[test]
     fn a_latency_comes_back_out_of_two_speeds() {
         // y = 3 + 2 (x - tau v), with the way per 0.1 s as the fourth column.
