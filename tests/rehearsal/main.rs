@@ -580,6 +580,16 @@ fn the_evidence_goes_into_the_robot_file() {
         [230.0, 830.0],
         "it stood right"
     );
+    // A bent one moves with all its knots.
+    let [first, last] = feedback.angle;
+    let mut bent = feedback.clone();
+    bent.knots = Some(vec![[200.0, first], [560.0, 0.5 * (first + last)], [800.0, last]]);
+    moved.joint.feedback = Some(bent);
+    told.alignment = set(230.0, 1);
+    assert!(moved.adopt(&told, None));
+    let bent = moved.joint.feedback.unwrap();
+    let knots: Vec<f64> = bent.knots.iter().flatten().map(|knot| knot[0]).collect();
+    assert_eq!((bent.reading, knots), ([230.0, 830.0], vec![230.0, 590.0, 830.0]));
 
     // A joint that is not fit leaves the record as it was.
     let broken = Rehearsal::of_joint(robot.joint("wing_left").unwrap().joint(), Some(Fault::WiperOpen), 1).unwrap();
@@ -587,6 +597,18 @@ fn the_evidence_goes_into_the_robot_file() {
     let mut record = before.clone();
     assert!(!record.adopt(&outcome, None));
     assert_eq!(record, before);
+}
+
+#[test]
+fn a_copy_of_a_bring_up_is_equal_to_it_at_every_step() {
+    let rehearsal = Rehearsal::healthy(3).unwrap();
+    let mut copy = Session::new(rehearsal.plan).unwrap();
+    let (_, outcome) = run_with(rehearsal, 0.0, 3, |count, session, _, report| {
+        copy.copy_from(session);
+        assert_eq!(copy, *session, "step {count}");
+        report
+    });
+    assert_eq!(outcome.verdict, Verdict::Ready);
 }
 
 /// Numbers that come from outside pass the same time as those of the program.
