@@ -9,7 +9,7 @@
 
 use elbowroom::fit::{FitOptions, LimitFit, Readings, fit_limits};
 use elbowroom::robot::{
-    Check, Date, DriveUnit, EntryRecord, Evidence, MeasuredAs, Robot, Rule, Source, SourceState, sha256,
+    Check, Date, DriveUnit, EntryRecord, Evidence, Meaning, MeasuredAs, Robot, Rule, Source, SourceState, sha256,
 };
 use elbowroom::{JointRecord, Servo, ServoRecord, TimerRecord};
 use std::fmt::Write as _;
@@ -337,4 +337,30 @@ fn a_joint_rests_at_zero_wherever_that_is_a_command() {
         assert!((joint.command[0] - (lower - zero)).abs() < 1e-3, "{:?}", joint.command);
         assert!((joint.rest - rest).abs() < 2e-3, "{zero}: {}", joint.rest);
     }
+}
+
+/// Commands in another unit with the numbers of the first mean something else, and it is told which numbers would keep their meaning.
+#[test]
+fn another_unit_without_other_numbers_is_told_with_those_that_keep_the_meaning() {
+    let text = |unit: &str, command: &str| {
+        format!(
+            "format = 1\ntimer = {{ frame_hz = 50, counts_per_frame = 4096 }}\nservo = {{ angle = [0, 180], pulse_us = [500, 2500] }}\n\
+             [joint.neck]\nunit = \"{unit}\"\ncommand = {command}\ndrive = [45, 135]\nrest = 0\n"
+        )
+    };
+    let robot = |unit: &str, command: &str| Robot::parse(&text(unit, command)).unwrap();
+    let old = robot("deg", "[-45, 90]");
+    let told = robot("rad", "[-45, 90]").changed_meanings(&old);
+    let [changed] = &told[..] else { panic!("{told:?}") };
+    let unit = ["deg", "rad"].map(str::to_owned);
+    assert_eq!(changed.meaning, Meaning::Unit { unit, command: 90.0 });
+    let (key, command) = &changed.keeps[0];
+    assert_eq!(*key, "command");
+    let quarter = core::f64::consts::FRAC_PI_2;
+    assert!(
+        (command[0] + quarter / 2.0).abs() < 1e-4 && (command[1] - quarter).abs() < 1e-4,
+        "{command:?}"
+    );
+    let converted = format!("[{}, {}]", command[0], command[1]);
+    assert_eq!(robot("rad", &converted).changed_meanings(&old), []);
 }
