@@ -422,8 +422,7 @@ fn no_place(place: &str) -> FileError {
 /// What was typed, as a value of the file.
 fn value_of(typed: &str) -> Value {
     let typed = typed.trim();
-    if let Ok(mut value) = typed.parse::<Value>() {
-        value.decor_mut().clear();
+    if let Ok(value) = typed.parse::<Value>() {
         return value;
     }
     let parts: Option<Vec<Value>> = typed
