@@ -186,7 +186,7 @@
 //!
 //! A pointer, sensor or horn that slips by 4 to 15 deg half-way through a table there and back is counted in `tests/fit_slipped.rs`: it is
 //! named with row and size in 186 of 240 tables, and the travel passes a stop by more than 1 deg and 4 standard deviations at 20 of 476
-//! ends, 3 of them silently. Of sound tables, with and without lost motion, fewer than 1 in 40 are said to have slipped.
+//! ends, 3 of them silently. Of sound tables, with and without lost motion, at most 1 in 40 gets this warning.
 //!
 //! Tables outward from the middle of joints with 1 to 5 deg of lost motion are counted in `tests/fit_outward.rs`: the slope is further off
 //! than three of its standard uncertainties in 130 of 800, and 1356 of 1430 contacts hold the drive angle at which the joint reached its stop.
