@@ -7,7 +7,7 @@
     reason = "a test may stop where something cannot be"
 )]
 
-use elbowroom::fit::{Approach, FitOptions, LimitFit, Readings, Warning, fit_limits};
+use elbowroom::fit::{Approach, FitOptions, LimitFit, Readings, Warning, fit_limits, fit_line};
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, Normal};
 use rand_xorshift::XorShiftRng;
@@ -188,6 +188,33 @@ fn a_slip_is_told_of_the_readings_as_given() {
         assert_eq!(turned.travel, fit.travel);
     }
     assert!(misread > 20, "{misread}");
+}
+
+/// The readings that show the transmission are those of one joint: no step is left between the rows before a slip and those behind it.
+#[test]
+fn the_transmission_is_shown_without_the_slip() {
+    let mut looked = 0;
+    for seed in 0..TABLES {
+        let mut table = Table::new(seed, Motion::None);
+        let (row, by) = table.slip(seed);
+        let Some(fit) = table
+            .fit(false)
+            .filter(|fit| named(fit).is_some_and(|(index, _)| index == row))
+        else {
+            continue;
+        };
+        let between = fit.between_stops(&Readings::new(&table.drive, &table.measured));
+        let line = fit_line(&between.drive, &between.measured).unwrap();
+        assert!(
+            line.residual_sd < 0.25 * by.abs(),
+            "{seed}: {} beside {by}",
+            line.residual_sd
+        );
+        let kept = fit.slipped_margins();
+        assert!(kept.iter().sum::<f64>() > 3.0 && kept.contains(&0.0), "{kept:?}");
+        looked += 1;
+    }
+    assert!(looked > 30, "{looked}");
 }
 
 /// A horn that slipped moves the stops along the drive: the travel is narrower by the slip, on the side to which they came nearer.

@@ -357,9 +357,24 @@ pub struct LimitFit {
 }
 
 impl LimitFit {
+    /// By how much the travel is narrower at the lower and at the upper end, in drive, since something slipped while the readings were taken
+    /// ([`Warning::Slipped`](super::Warning::Slipped)): a horn that slipped has brought one stop nearer. Zero where nothing did.
+    pub fn slipped_margins(&self) -> [f64; 2] {
+        let drive = self.displaced().map_or(0.0, |(_, by)| by / self.slope);
+        [(-drive).max(0.0), drive.max(0.0)]
+    }
+
+    /// The first reading behind a slip, and by how much it and those that follow are displaced.
+    fn displaced(&self) -> Option<(usize, f64)> {
+        self.warnings.iter().find_map(|warning| match *warning {
+            Warning::Slipped { index, by, .. } => Some((index, by)),
+            _ => None,
+        })
+    }
+
     /// The readings that show the transmission alone, with their approach: between the stops, without those left out and those beyond
-    /// an end at which the joint hardly moves ([`Warning::LevelBeyond`](super::Warning::LevelBeyond)). `readings` are those that
-    /// were fitted.
+    /// an end at which the joint hardly moves ([`Warning::LevelBeyond`](super::Warning::LevelBeyond)); those before a slip are brought to
+    /// where they would lie behind it. `readings` are those that were fitted.
     ///
     /// For [`choose_transmission`](super::choose_transmission), [`fit_curve`](super::fit_curve) and
     /// [`fit_linkage`](super::fit_linkage).
@@ -378,6 +393,12 @@ impl LimitFit {
         let within = |x: f64| {
             lower.is_none_or(|(at, itself)| x > at || (itself && x == at))
                 && upper.is_none_or(|(at, itself)| x < at || (itself && x == at))
+        };
+        let (row, by) = self.displaced().unwrap_or_default();
+        let measured = brought_together(readings.measured, row, by);
+        let readings = Readings {
+            measured: &measured,
+            ..*readings
         };
         readings.chosen(|index, x| within(x) && !self.is_left_out(index))
     }
@@ -444,6 +465,13 @@ impl LimitFit {
             .map(|&(rest, side, is_held)| rest - if is_held { share * side } else { side })
             .collect()
     }
+}
+
+/// Values of which those before a row are brought to where they would lie behind it.
+pub(super) fn brought_together(measured: &[f64], row: usize, by: f64) -> Vec<f64> {
+    let mut out = measured.to_vec();
+    out.iter_mut().take(row).for_each(|value| *value += by);
+    out
 }
 
 #[cfg(test)]

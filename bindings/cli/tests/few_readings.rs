@@ -277,6 +277,33 @@ fn the_travel_before_a_stop_is_a_sum_that_can_be_added_up() {
     assert_eq!(out.matches("travel: inner end of the interval ").count(), 2, "{out}");
 }
 
+/// An invented sensor that slips by 8 at the fourth row of the way back.
+#[test]
+fn what_the_travel_keeps_for_a_slip_stands_in_the_sum() {
+    let folder = folder();
+    let dir = folder.path();
+    let there = (0..20).map(|i| 30.0 + 5.0 * f64::from(i));
+    let drive: Vec<f64> = there.clone().chain(there.rev()).collect();
+    let mut table = String::from("drive,measured\n");
+    for (row, drive) in drive.iter().enumerate() {
+        let noise = 0.1 * f64::from((row * 7 % 5) as u8) - 0.2;
+        let measured = drive.clamp(41.0, 113.0) + noise + if row >= 27 { 8.0 } else { 0.0 };
+        table += &format!("{drive},{measured:.1}\n");
+    }
+    fs::write(dir.join("readings.csv"), table).unwrap();
+    let (out, _) = run(dir, &["fit", "readings.csv"], 0);
+    assert!(
+        out.contains("from reading 28 on, at drive 90, all values lie 8 higher"),
+        "{out}"
+    );
+    assert!(out.contains(" - guard margin 2 - the slip 8 = "), "{out}");
+    assert_eq!(out.matches("the slip").count(), 1, "{out}");
+    let sum = &json(dir, &["fit", "readings.csv"], 0)["travel_sums"]["upper"];
+    let number = |key: &str| sum[key].as_f64().unwrap();
+    let added = number("from") - number("guard") - number("half_lost_motion") - number("slipped");
+    assert!((added - number("travel")).abs() < 1e-9, "{sum}");
+}
+
 #[test]
 fn sides_from_the_order_of_the_rows_are_said_to_be_inferred() {
     let folder = folder();

@@ -3,22 +3,20 @@
 use super::advise::{Known, advise};
 use super::clean::Clean;
 use super::few::{Adopted, FewEnd};
-use super::find::{APART_SURE, Found, Prepared, common_stretch, find, first_look};
+use super::find::{Found, Prepared, find, first_look};
 use super::interval::Give;
 use super::kept::Kept;
-use super::model::{Model, Motion, Reading, between};
+use super::model::{Model, Reading, between};
 use super::motion::Track;
 use super::polynomial::polynomial;
 use super::prepare::{Marks, Together, ends_of, in_motion, on_the_move, prepare};
-use super::turns::{MANY_REJECTED, SURELY_LEADS, Settled, motion_by_order, settle, with_sides};
+use super::turns::{SURELY_LEADS, Settled, motion_by_order, settle, with_sides};
 use crate::fit::error::FitError;
 use crate::fit::line::{LineFit, fit_line};
 use crate::fit::outcome::{
-    Advice, End, EndKind, Goodness, LimitFit, LostMotion, NotDeterminable, RejectReason, Rejected, Repeatability,
-    Sense, Side, Trend,
+    Advice, End, EndKind, Goodness, LimitFit, LostMotion, NotDeterminable, Repeatability, Sense, Side, Trend,
 };
 use crate::fit::readings::{FitOptions, Readings};
-use crate::fit::slip::{Slip, slip_of};
 use crate::fit::statistics::quantile::{f_tail, t_two_sided};
 use crate::fit::statistics::resolution::{step_of, telling};
 use crate::fit::warning::Warning;
@@ -39,10 +37,6 @@ const COARSE: f64 = 4.0;
 const LOOSE: f64 = 1.5;
 /// Residual standard deviation, as a share of the measured range, that a careful hand does not reach (an assumption of this library).
 const WIDE: f64 = 1.0 / 40.0;
-/// Misreadings in a row that are worth a warning however long the table is: who misreads does so once in a while.
-const MANY_IN_A_ROW: usize = 3;
-/// Residual standard deviations within which a slip repairs a reading.
-const REPAIRED: f64 = 3.0;
 /// Standard deviations within which a reading left out may have been a good one.
 const NARROWLY: f64 = 6.0;
 /// Drive values that begin here are pulse widths in us or timer counts: a hobby servo turns by less, and a winch of several turns is swept
@@ -174,7 +168,7 @@ pub(super) struct Assessment<'a> {
     /// The sides were seen from the order of the rows.
     sides_inferred: bool,
     /// Readings, by their place in the table as given, taken before the lost motion was taken up.
-    not_taken_up: Vec<usize>,
+    pub(super) not_taken_up: Vec<usize>,
     pub(super) marks: Marks,
     /// Readings, by their place in `prepared`, that a stop holds beyond the last that follows the line: one an end at the most.
     pub(super) stalled: Vec<usize>,
@@ -235,13 +229,7 @@ impl Assessment<'_> {
         };
         self.look_at_guard(lower.guard.max(upper.guard));
         let rejected = self.rejected();
-        let misread = rejected.len() - self.not_taken_up.len();
-        if misread as f64 > MANY_REJECTED * self.given.drive.len() as f64 || in_a_row(&rejected) >= MANY_IN_A_ROW {
-            self.warnings.push(Warning::ManyRejected {
-                rejected: misread,
-                readings: self.given.drive.len(),
-            });
-        }
+        self.warn_of_misreadings(&rejected);
         let repeats = repeats(Kept::of(&self.prepared.readings, &self.found.kept));
         let goodness = self.goodness(repeats);
         let repeatability = repeats.map(|(sum, dof, _)| Repeatability {
@@ -442,10 +430,7 @@ impl Assessment<'_> {
         if !self.prepared.two_sided {
             return no(NotDeterminable::OneSide);
         }
-        if model.layout.motion == Motion::None
-            || !(common_stretch(&self.prepared.readings, &self.found.kept, model.knees)
-                || self.found.lags_by(APART_SURE))
-        {
+        if !self.found.shows_lost_motion(&self.prepared.readings) {
             return no(NotDeterminable::NoCommonStretch);
         }
         self.measured(&model, self.found.variance)
@@ -508,65 +493,6 @@ impl Assessment<'_> {
     /// What the hypotheses about few readings say of an end, where they decide it.
     pub(super) fn decided(&self, upper: bool) -> Option<FewEnd> {
         self.few.as_ref().and_then(|few| few.end(upper)).cloned()
-    }
-
-    /// Whether a reading lies beyond an end that stalled: on no line, but no misreading.
-    fn held(&self, i: usize) -> bool {
-        let held = self.few.as_ref().and_then(|few| few.held.get(i));
-        held.copied().unwrap_or(false) || self.stalled.contains(&i)
-    }
-
-    fn rejected(&self) -> Vec<Rejected> {
-        let model = self.found.model;
-        let tolerance = (REPAIRED * self.residual_sd()).max(self.prepared.step);
-        let mut out: Vec<Rejected> = self
-            .prepared
-            .readings
-            .iter()
-            .zip(&self.found.kept)
-            .enumerate()
-            .filter(|(i, (_, kept))| !**kept && !self.held(*i))
-            .map(|(_, (r, _))| Rejected {
-                index: r.index(),
-                drive: self.given.drive.get(r.index()).copied().unwrap_or_default(),
-                measured: self.given.measured.get(r.index()).copied().unwrap_or_default(),
-                residual: r.y - model.expected(r.x, r.s()),
-                reason: if between(&model, r) {
-                    RejectReason::OffTheLine
-                } else {
-                    RejectReason::OffTheStop
-                },
-                cause: self.cause(r, tolerance),
-            })
-            .collect();
-        let at = |of: &[f64], index: usize| of.get(index).copied().unwrap_or_default();
-        out.extend(self.not_taken_up.iter().map(|&index| {
-            let drive = at(self.given.drive, index);
-            let measured = at(self.given.measured, index);
-            let x = (drive - self.prepared.centre) / self.prepared.half;
-            Rejected {
-                index,
-                drive,
-                measured,
-                residual: measured - self.prepared.level - polynomial(model.curve(), x),
-                reason: RejectReason::NotTakenUp,
-                cause: None,
-            }
-        }));
-        out.sort_by_key(|r| r.index);
-        out
-    }
-
-    /// The slip that would explain a reading that was left out.
-    fn cause(&self, r: &Reading, tolerance: f64) -> Option<Slip> {
-        let level = self.prepared.level;
-        let expected = |x: f64| level + self.found.model.expected(x, r.s());
-        let sorted = &self.prepared.readings;
-        let before = sorted.partition_point(|other| other.x < r.x).checked_sub(1);
-        let after = sorted.partition_point(|other| other.x <= r.x);
-        let at = |place: Option<usize>| place.and_then(|place| sorted.get(place));
-        let neighbours = [at(before), at(Some(after))].map(|other| other.map_or(f64::NAN, |other| expected(other.x)));
-        slip_of(level + r.y, expected(r.x), tolerance, &neighbours)
     }
 
     /// Jumps, and scatter that nothing explains.
@@ -669,22 +595,6 @@ impl Assessment<'_> {
             p_lack_of_fit,
         }
     }
-}
-
-/// The most misreadings that follow each other in the order of the rows.
-fn in_a_row(rejected: &[Rejected]) -> usize {
-    let misread = rejected.iter().filter(|r| r.reason != RejectReason::NotTakenUp);
-    let (mut most, mut run, mut last) = (0, 0, None);
-    for index in misread.map(|r| r.index) {
-        run = if last.is_some_and(|last| last + 1 == index) {
-            run + 1
-        } else {
-            1
-        };
-        most = most.max(run);
-        last = Some(index);
-    }
-    most
 }
 
 /// Repeats at one drive and one approach: their plain and weighted squared deviations and degrees of freedom.

@@ -31,7 +31,7 @@ const TRIALS: usize = 10;
 /// Rounds of choosing and rejecting.
 const ROUNDS: usize = 12;
 /// Standard uncertainties by which a joint must lag to be believed where its sides have no stretch in common.
-pub(super) const APART_SURE: f64 = 4.0;
+const APART_SURE: f64 = 4.0;
 /// Readings of each side between the stops by which lost motion is sought where the sides have no stretch in common.
 const LEAST_OF_A_SIDE: usize = 4;
 /// Share of the variance that is left where lost motion is then believed.
@@ -75,6 +75,12 @@ impl Found {
         let u = (self.variance * variance.copied().unwrap_or(0.0).max(0.0)).sqrt() / model.slope().abs();
         // Written so that NaN is none.
         (model.layout.motion == Motion::Play && motion > 0.0 && u.is_finite()).then_some((motion, u))
+    }
+
+    /// Whether the model has lost motion that the readings determine: on a stretch reached from both sides, or beyond doubt.
+    pub(super) fn shows_lost_motion(&self, readings: &[Reading]) -> bool {
+        self.model.layout.motion != Motion::None
+            && (common_stretch(readings, &self.kept, self.model.knees) || self.lags_by(APART_SURE))
     }
 
     /// Whether a straight joint lags by so many standard uncertainties of its lost motion.

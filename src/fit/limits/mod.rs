@@ -14,6 +14,7 @@
 //! | what the readings refute, and ends that level off by themselves | `refute`, `level`, `dead_centre` |
 //! | each end with its evidence and its interval | `clean`, `interval`, `ends` |
 //! | limits, uncertainties and warnings in the user's units | `assess` |
+//! | … the readings left out, and what they were meant to be | `left_out` |
 //! | which readings to take next | `advise` |
 
 mod advise;
@@ -25,6 +26,7 @@ mod few;
 mod find;
 mod interval;
 mod kept;
+mod left_out;
 mod level;
 mod mirror;
 mod model;

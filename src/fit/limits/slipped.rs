@@ -5,9 +5,10 @@
 //! it brought to those behind it, and that fit decides.
 
 use super::few::sides_by_order;
+use super::left_out::misread_runs;
 use super::prepare::ends_of;
 use crate::fit::error::FitError;
-use crate::fit::outcome::{End, EndKind, LimitFit, RejectReason, Rejected};
+use crate::fit::outcome::{End, EndKind, LimitFit, Rejected, brought_together};
 use crate::fit::readings::{Approach, Readings};
 use crate::fit::statistics::quantile::f_tail;
 use crate::fit::statistics::resolution::step_of;
@@ -82,7 +83,7 @@ pub(super) fn see_through(
         .is_none()
         .then(|| fit_once(&given.with_approach(&approach_of(&sides))))
         .and_then(Result::ok)
-        .filter(|fit| misfit(fit) < LEFT * before && !leads(fit) && left_out(fit).next().is_none());
+        .filter(|fit| misfit(fit) < LEFT * before && !leads(fit) && misread_runs(&fit.rejected).is_empty());
     let is_better = |other: &LimitFit| explains(slipped, &fit, misfit(other));
     match with_sides {
         Some(with_sides) if is_lost_motion(&sides, slipped, &fit) || !is_better(&with_sides) => Ok(LimitFit {
@@ -122,7 +123,7 @@ fn best_correction(
                 slipped.by
             };
             let slipped = Slipped { by, ..slipped };
-            let measured = together(given.measured, slipped);
+            let measured = brought_together(given.measured, slipped.row, slipped.by);
             let readings = Readings {
                 measured: &measured,
                 ..*given
@@ -206,22 +207,14 @@ fn explains(slipped: Slipped, fit: &LimitFit, before: f64) -> bool {
     slipped.by.abs() > LEAST_SIZE * least && misfit(fit) < LEFT * before
 }
 
-/// Readings that a fit leaves out; lost motion that was not taken up is no misfit.
-fn left_out(fit: &LimitFit) -> impl Iterator<Item = &Rejected> {
-    fit.rejected.iter().filter(|r| r.reason != RejectReason::NotTakenUp)
-}
-
 /// Root mean square of all that a fit leaves, of the readings left out too. Two that stand alone may be misread; rows left out next to each
 /// other are what a slip leaves.
 fn misfit(fit: &LimitFit) -> f64 {
-    let stands_alone = |index: usize| !left_out(fit).any(|other| other.index.abs_diff(index) == 1);
-    let squares = |alone: bool| {
-        let of = left_out(fit).filter(move |r| stands_alone(r.index) == alone);
-        of.map(|r| r.residual * r.residual)
-    };
-    let mut misread: Vec<f64> = squares(true).collect();
-    misread.sort_by(|a, b| b.total_cmp(a));
-    let left_out = squares(false).sum::<f64>() + misread.iter().skip(MISREAD).sum::<f64>();
+    let squares = |run: Vec<&Rejected>| run.iter().map(|r| r.residual * r.residual).sum::<f64>();
+    let (alone, together): (Vec<_>, Vec<_>) = misread_runs(&fit.rejected).into_iter().partition(|run| run.len() == 1);
+    let mut alone: Vec<f64> = alone.into_iter().map(squares).collect();
+    alone.sort_by(|a, b| b.total_cmp(a));
+    let left_out = together.into_iter().map(squares).sum::<f64>() + alone.iter().skip(MISREAD).sum::<f64>();
     let kept = fit.residual_sd * fit.residual_sd * fit.dof as f64;
     ((kept + left_out) / fit.readings.max(1) as f64).sqrt()
 }
@@ -241,13 +234,6 @@ fn looks(given: &Readings<'_>, fit: Option<&LimitFit>) -> impl Iterator<Item = L
     let (centre, half) = (0.5 * (low + high), MIDDLE * (high - low));
     let found = fit.map(|fit| Look::Held(line_of(fit)));
     found.into_iter().chain([Look::Inside([centre - half, centre + half])])
-}
-
-/// The readings with those before a slip brought to where they would lie behind it.
-fn together(measured: &[f64], slipped: Slipped) -> Vec<f64> {
-    let mut out = measured.to_vec();
-    out.iter_mut().take(slipped.row).for_each(|value| *value += slipped.by);
-    out
 }
 
 /// The row from which a displacement of all the rest explains most, if it explains more than chance does.
@@ -325,12 +311,14 @@ fn say(given: &Readings<'_>, slipped: Slipped, mut fit: LimitFit) -> LimitFit {
     for rejected in &mut fit.rejected {
         rejected.measured = given.measured.get(rejected.index).copied().unwrap_or_default();
     }
-    let drive = by / fit.slope;
-    if drive > 0.0 {
-        fit.upper.travel -= drive;
-    } else {
-        fit.lower.travel -= drive;
-    }
+    fit.warnings.push(Warning::Slipped {
+        index: row,
+        drive: given.drive.get(row).copied().unwrap_or_default(),
+        by,
+    });
+    let [at_lower, at_upper] = fit.slipped_margins();
+    fit.lower.travel += at_lower;
+    fit.upper.travel -= at_upper;
     let [lower, upper] = [fit.lower.travel, fit.upper.travel];
     if lower < upper {
         fit.travel = Some([lower, upper]);
@@ -342,10 +330,5 @@ fn say(given: &Readings<'_>, slipped: Slipped, mut fit: LimitFit) -> LimitFit {
             swept: high - low,
         });
     }
-    fit.warnings.push(Warning::Slipped {
-        index: row,
-        drive: given.drive.get(row).copied().unwrap_or_default(),
-        by,
-    });
     fit
 }

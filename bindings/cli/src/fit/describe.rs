@@ -118,7 +118,7 @@ fn end_lines(fitted: &Fitted<'_>, end: &End, is_upper: bool) -> Vec<String> {
         "last reading that follows the line"
     };
     let half = 0.5 * fitted.fit.lost_motion.in_drive();
-    let sum = TravelSum::of(end, is_upper).map(|sum| format!("travel: {from} {}", sum.words(is_upper, half)));
+    let sum = TravelSum::of(&fitted.fit, is_upper).map(|sum| format!("travel: {from} {}", sum.words(is_upper, half)));
     std::iter::once(first).chain(sum).collect()
 }
 

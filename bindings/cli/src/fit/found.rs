@@ -4,7 +4,7 @@
 use super::Fitted;
 use crate::args::DriveUnit;
 use crate::paint::number;
-use elbowroom::fit::{Advice, Approach, End, EndKind, NextReading, RejectReason, Rejected};
+use elbowroom::fit::{Advice, Approach, EndKind, LimitFit, NextReading, RejectReason, Rejected};
 use elbowroom::look::{Rounded, Statistic};
 use serde::Serialize;
 
@@ -61,12 +61,14 @@ pub(super) fn left_out(fitted: &Fitted<'_>) -> impl Iterator<Item = LeftOut> {
     fitted.fit.rejected.iter().filter_map(of)
 }
 
-/// How the travel of an end comes about: from a place that is safe, less the guard and half the lost motion. In drive deg.
+/// How the travel of an end comes about: from a place that is safe, less the guard, half the lost motion, and what is kept since something
+/// slipped. In drive deg.
 #[derive(Serialize)]
 pub(crate) struct TravelSum {
     from: f64,
     guard: f64,
     half_lost_motion: f64,
+    slipped: f64,
     travel: f64,
 }
 
@@ -80,14 +82,20 @@ pub(super) struct TravelSums {
 impl TravelSums {
     pub(super) fn of(fitted: &Fitted<'_>) -> Self {
         Self {
-            lower: TravelSum::of(&fitted.fit.lower, false),
-            upper: TravelSum::of(&fitted.fit.upper, true),
+            lower: TravelSum::of(&fitted.fit, false),
+            upper: TravelSum::of(&fitted.fit, true),
         }
     }
 }
 
 impl TravelSum {
-    pub(crate) fn of(end: &End, is_upper: bool) -> Option<Self> {
+    pub(crate) fn of(fit: &LimitFit, is_upper: bool) -> Option<Self> {
+        let [at_lower, at_upper] = fit.slipped_margins();
+        let (end, slipped) = if is_upper {
+            (&fit.upper, at_upper)
+        } else {
+            (&fit.lower, at_lower)
+        };
         let from = match end.interval {
             Some([low, high]) => {
                 if is_upper {
@@ -102,12 +110,13 @@ impl TravelSum {
         if end.kind != EndKind::Contact && margin <= 0.0 {
             return None;
         }
-        let rest = margin - end.guard;
+        let rest = margin - end.guard - slipped;
         Some(Self {
             from,
             guard: end.guard,
             // Below the rounding of a difference there is none.
             half_lost_motion: if rest > 1e-9 * (1.0 + from.abs()) { rest } else { 0.0 },
+            slipped,
             travel: end.travel,
         })
     }
@@ -125,8 +134,13 @@ impl TravelSum {
         } else {
             String::new()
         };
+        let slipped = if self.slipped > 0.0 {
+            format!(" {sign} the slip {}", number(self.slipped, 2))
+        } else {
+            String::new()
+        };
         format!(
-            "{} {sign} guard margin {}{motion} = {} deg",
+            "{} {sign} guard margin {}{motion}{slipped} = {} deg",
             number(self.from, 2),
             number(self.guard, 3),
             number(self.travel, 2)

@@ -272,7 +272,7 @@ fn limits(entry: &JointEntry, refitted: Option<&Refitted>) -> Vec<(&'static str,
                 ));
             }
             let half = 0.5 * refitted.fit.lost_motion.in_drive();
-            if let Some(words) = TravelSum::of(fitted, is_upper) {
+            if let Some(words) = TravelSum::of(&refitted.fit, is_upper) {
                 // The travel of the file may be narrower: that of the commands, or one set by hand.
                 let other = if (fitted.travel - limit).abs() > TRAVEL_STEP {
                     format!("; the travel of the file ends at {} deg", number(limit, 3))
