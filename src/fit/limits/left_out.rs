@@ -1,4 +1,4 @@
-//! The readings that a fit leaves out: why each, what it was probably meant to be, and whether there are too many.
+//! The readings left out of a fit: why each, which slip of the pen would explain it, and whether there are too many.
 
 use super::assess::Assessment;
 use super::model::{Reading, between};
