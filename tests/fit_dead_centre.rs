@@ -87,7 +87,7 @@ fn count(kind: impl Fn(f64, &mut u64) -> Kind, noise: f64) -> [i32; 3] {
 /// 87, 69 and 66 of these were said to have met a stop.
 #[test]
 fn a_dead_centre_is_no_contact() {
-    for (noise, most) in [(0.02, 3), (0.1, 20), (0.3, 40)] {
+    for (noise, most) in [(0.02, 3), (0.1, 9), (0.3, 15)] {
         let [contacts, level, past] = count(
             |_, state| Kind {
                 begins: 0.5 + 5.0 * share(state),
@@ -95,7 +95,7 @@ fn a_dead_centre_is_no_contact() {
             },
             noise,
         );
-        assert!(contacts <= most && level >= 30 && past == 0);
+        assert!(contacts <= most && level > 0 && past == 0, "{contacts} {level} {past}");
     }
 }
 

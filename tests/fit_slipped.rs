@@ -1,4 +1,4 @@
-//! Tables there and back during which a pointer, sensor or horn slips: from one row on all values are displaced together.
+//! Tables during which a pointer, sensor or horn slips, or a tooth is skipped: from one row on all values are displaced together.
 //!
 //! Invented joints with stops that do not move, one to three places on each; the same readings on every run.
 #![allow(
@@ -81,6 +81,15 @@ impl Table {
         }
     }
 
+    /// The way there alone.
+    fn one_way(mut self) -> Self {
+        let there = self.drive.len() / 2;
+        self.drive.truncate(there);
+        self.measured.truncate(there);
+        self.approach.truncate(there);
+        self
+    }
+
     /// From a row in the middle third on displaced by 4 to 15 of drive.
     fn slip(&mut self, seed: u64) -> (usize, f64) {
         let mut rng = XorShiftRng::seed_from_u64(seed);
@@ -147,6 +156,64 @@ fn a_slip_is_named_with_row_and_size_and_hides_no_stop() {
             "{past} and {silent} of {ends} ends"
         );
         assert!(rows as u64 * 5 >= 3 * TABLES, "named in {rows} of {TABLES}");
+    }
+}
+
+/// One way, with 10 to 25 rows: the travel passed a stop at 76 of 240 ends.
+#[test]
+fn a_skipped_tooth_of_a_table_one_way_hides_no_stop() {
+    let (mut past, mut silent, mut rows, mut refused) = (0, 0, 0, 0);
+    for seed in 0..TABLES {
+        for is_turned in [false, true] {
+            let mut table = Table::new(seed, Motion::None).one_way();
+            let (row, by) = table.slip(seed);
+            if is_turned {
+                table.drive.reverse();
+                table.measured.reverse();
+            }
+            let Some(fit) = table.fit(false) else {
+                refused += 1;
+                continue;
+            };
+            past += table.past(&fit);
+            silent += if fit.warnings.is_empty() { table.past(&fit) } else { 0 };
+            let (row, by) = if is_turned {
+                (table.drive.len() - row, -by)
+            } else {
+                (row, by)
+            };
+            let right = |(index, size): (usize, f64)| index.abs_diff(row) <= 1 && (size - by).abs() < 0.2 * by.abs();
+            rows += u64::from(named(&fit).is_some_and(right));
+        }
+    }
+    println!(
+        "past at {past} of {} ends, {silent} silently; named in {rows} of {}",
+        4 * TABLES,
+        2 * TABLES
+    );
+    assert!(50 * past <= 4 * TABLES as usize * 4 && silent <= 4, "{past}, {silent}");
+    assert!(rows * 5 >= 2 * TABLES * 4, "named in {rows}");
+}
+
+/// One way, in any order of the rows and with sides of both ways that were sorted, nothing is called so that has not slipped.
+#[test]
+fn sound_tables_one_way_are_not_called_slipped() {
+    for motion in [Motion::None, Motion::Play, Motion::Hysteresis] {
+        for seed in 0..TABLES {
+            let one_way = Table::new(seed, motion).one_way();
+            let both = Table::new(seed, motion);
+            let mut order: Vec<usize> = (0..both.drive.len()).collect();
+            order.sort_by(|a, b| both.drive[*a].total_cmp(&both.drive[*b]));
+            let sorted = Table {
+                drive: order.iter().map(|i| both.drive[*i]).collect(),
+                measured: order.iter().map(|i| both.measured[*i]).collect(),
+                approach: order.iter().map(|i| both.approach[*i]).collect(),
+                ..both
+            };
+            for (table, noted) in [(&one_way, false), (&one_way, true), (&sorted, false), (&sorted, true)] {
+                assert_eq!(table.fit(noted).as_ref().and_then(named), None, "{seed} {noted}");
+            }
+        }
     }
 }
 

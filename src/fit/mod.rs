@@ -57,8 +57,9 @@
 //!    is at rest, whatever its neighbours. Of readings in motion the latency is sought: they are refused where they trail
 //!    ([`FitError::Moving`]) or go fast in one direction, where nothing could show it. Where lag and lost motion are one
 //!    number ([`Warning::LagOrLostMotion`]), or slow motion one way could hide a little lag ([`Warning::MayTrail`]), it is said.
-//! 8. Of a table that goes there and back, or whose drive angles stand in no order, all values may be displaced from one row on: a
-//!    pointer, sensor or horn slipped (`limits/slipped.rs`). The row is sought by least squares over every row, beside a line and the
+//! 8. All values of a table may be displaced from one row on: a pointer, sensor or horn slipped, or a tooth was skipped
+//!    (`limits/slipped.rs`). In a table that goes one way the rows stand in the order of the drive angles; readings of both ways that were
+//!    sorted by it are left alone. The row is sought by least squares over every row, beside a line and the
 //!    sides. Where a displacement takes away more than four fifths of the sum of squares, the rows before it are brought to those behind
 //!    it and fitted again: [`Warning::Slipped`] names row and size, and the travel is narrower by the size at the end towards which a
 //!    slipped horn would have brought a stop. At a turn, towards where the drive came from, it is taken for lost motion.

@@ -54,7 +54,8 @@ pub enum Warning {
         /// Readings there and beyond.
         readings: usize,
     },
-    /// The measured values jump between two drive angles: a skipped tooth, or a horn that slipped.
+    /// The measured values jump between two drive angles: a skipped tooth, or a horn that slipped. Where the readings determine how far, it
+    /// is [`Slipped`](Self::Slipped) instead.
     Jump {
         /// The last drive angle before it.
         from: f64,
@@ -65,8 +66,8 @@ pub enum Warning {
         /// Probability that they jump.
         p: f64,
     },
-    /// From one reading on all values are displaced together: a pointer, sensor or horn slipped in between. The fit is that of the readings
-    /// brought to those behind it, and its travel holds whichever of them slipped.
+    /// From one reading on all values are displaced together: a pointer, sensor or horn slipped in between, or a tooth was skipped. The fit
+    /// is that of the readings brought to those behind it, and its travel holds whichever of them slipped.
     Slipped {
         /// The first reading behind it, counted from 0.
         index: usize,
@@ -254,7 +255,7 @@ impl core::fmt::Display for Warning {
             ),
             Self::Slipped { index, drive, by } => write!(
                 f,
-                "from reading {} on, at drive {}, all values lie {} {} than before: a pointer, sensor or horn slipped; fasten it and measure again; until then the travel is narrower by as much",
+                "from reading {} on, at drive {}, all values lie {} {} than before: a pointer, sensor or horn slipped, or a tooth was skipped; look for what is loose or worn, then measure again; until then the travel is narrower by as much",
                 index + 1,
                 given(drive),
                 Statistic(by.abs()),

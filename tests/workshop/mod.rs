@@ -106,7 +106,7 @@ pub(crate) fn judge(kind: &Kind, table: &Table, fit: Option<&LimitFit>) -> Count
     let says = |words: &[&str]| usize::from(alarms.iter().any(|w| words.iter().any(|word| w.starts_with(word))));
     let named = match kind.shape {
         _ if kind.slip => Some(usize::from(fit.rejected.iter().any(|r| Some(r.index) == table.slip))),
-        Shape::Jump => Some(says(&["Jump"])),
+        Shape::Jump => Some(says(&["Jump", "Slipped"])),
         Shape::Bent | Shape::Across | Shape::DeadCentre => Some(says(&["Curved", "Bent", "Level"])),
         Shape::Sticky => Some(says(&[
             "Scatter",

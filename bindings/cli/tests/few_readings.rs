@@ -340,15 +340,15 @@ fn a_jump_and_a_loose_scatter_are_said_with_their_size() {
         (0..17).map(|i| (50.0 + 5.0 * f64::from(i), measured(50.0 + 5.0 * f64::from(i), i))),
     );
     let (out, _) = run(dir, &["fit", "readings.csv"], 0);
-    tells(&out, "warning      jump of 1");
-    tells(&out, "between drive 90 and 95");
+    tells(&out, "warning      from reading 10 on, at drive 95, all values lie 1");
+    tells(&out, "a tooth was skipped");
     let fit = json(dir, &["fit", "readings.csv"], 0);
     let jump = &fit["fit"]["warnings"][0];
     assert_eq!(
-        (&jump["kind"], &jump["from"], &jump["to"]),
-        (&"jump".into(), &90.0.into(), &95.0.into())
+        (&jump["kind"], &jump["index"], &jump["drive"]),
+        (&"slipped".into(), &9.into(), &95.0.into())
     );
-    assert!((jump["size"].as_f64().unwrap() - 15.0).abs() < 1.0, "{jump}");
+    assert!((jump["by"].as_f64().unwrap() - 15.0).abs() < 1.0, "{jump}");
 
     let measured = |drive: f64, i: i32| drive - 90.0 + 30.0 * wobble(i);
     table(

@@ -1,7 +1,8 @@
-//! A pointer, sensor or horn that slipped while a table was taken: from one row on all values are displaced together.
+//! A pointer, sensor or horn that slipped while a table was taken, or a tooth that was skipped: from one row on all values are displaced
+//! together.
 //!
 //! Looked for in the order of the rows, by least squares over every row from which the rest may be displaced, beside a line and the sides
-//! that the order tells. Where a displacement explains nearly all that the model does not, the table is fitted again with the rows before
+//! that the order tells. In a table one way the rows stand in the order of the drive angles as well. Where a displacement explains nearly all that the model does not, the table is fitted again with the rows before
 //! it brought to those behind it, and that fit decides.
 
 use super::few::sides_by_order;
@@ -18,7 +19,7 @@ use std::vec::Vec;
 /// Rows on each side of a slip that are needed to see it.
 const LEAST_ROWS: usize = 3;
 /// Rows on the line below which a line, sides and a slip explain too much by chance.
-const FEWEST: usize = 10;
+const FEWEST: usize = 7;
 /// Rows above which no slip is looked for: their copies would take memory, and they come from recordings that are repeated at no cost.
 const MOST: usize = 100_000;
 /// Probability by chance, over all rows where it may have happened, above which a slip is none.
@@ -27,6 +28,8 @@ const P_SLIP: f64 = 1e-4;
 const LEFT: f64 = 0.4;
 /// Residual standard deviations, or resolutions, that a slip is larger than.
 const LEAST_SIZE: f64 = 4.0;
+/// The same in the largest value's steps as a number: with less, exact values are rounded.
+const LEAST_STEPS: f64 = 1e4;
 /// Share of a step in the rows that line and sides may not explain, for its size to be known.
 const LEAST_OWN: f64 = 0.05;
 /// Rows from a turn within which a slip and lost motion look alike.
@@ -64,17 +67,21 @@ pub(super) fn see_through(
     first: Result<LimitFit, FitError>,
     fit_once: impl Fn(&Readings<'_>) -> Result<LimitFit, FitError>,
 ) -> Result<LimitFit, FitError> {
-    let moved = matches!(first, Ok(_) | Err(FitError::InMotion { .. }));
-    if !moved || !tells_order(given) {
+    let moved = matches!(
+        first,
+        Ok(_) | Err(FitError::InMotion { .. } | FitError::NoAgreement { .. })
+    );
+    if !moved || !is_in_order(given) {
         return first;
     }
     let sides = sides_of(given);
-    if !have_common(given, &sides) {
+    // Readings of both ways that somebody sorted are in no order of time.
+    if !is_one_way(&sides) && (is_sorted(given.drive) || !have_common(given, &sides)) {
         return first;
     }
     let before = first.as_ref().map_or(f64::INFINITY, misfit);
     let best = best_correction(given, &sides, first.as_ref().ok(), &fit_once);
-    let Some((slipped, fit)) = best.filter(|(slipped, fit)| explains(*slipped, fit, before)) else {
+    let Some((slipped, fit)) = best.filter(|(slipped, fit)| explains(given, *slipped, fit, before)) else {
         return first;
     };
     // Where nobody noted the sides, only with them does a fit see hysteresis. Rows that it leaves out may be those between slip and turn.
@@ -84,7 +91,7 @@ pub(super) fn see_through(
         .then(|| fit_once(&given.with_approach(&approach_of(&sides))))
         .and_then(Result::ok)
         .filter(|fit| misfit(fit) < LEFT * before && !leads(fit) && misread_runs(&fit.rejected).is_empty());
-    let is_better = |other: &LimitFit| explains(slipped, &fit, misfit(other));
+    let is_better = |other: &LimitFit| explains(given, slipped, &fit, misfit(other));
     match with_sides {
         Some(with_sides) if is_lost_motion(&sides, slipped, &fit) || !is_better(&with_sides) => Ok(LimitFit {
             approach_inferred: true,
@@ -108,33 +115,41 @@ fn best_correction(
     let inferred = || step_of(given.measured, high - low).unwrap_or(0.0);
     let step = first.map_or_else(inferred, |fit| fit.resolution.unwrap_or(0.0));
     let mut best: Option<(Slipped, LimitFit)> = None;
-    for (sides, mut look) in [sides, &none]
-        .into_iter()
-        .flat_map(|sides| looks(given, first).map(move |look| (sides, look)))
-    {
+    // Fits the rows that a displacement brings together, and gives the drive angles between its stops.
+    let mut corrected = |slipped: Slipped| {
+        // By whole steps: the corrected values lie on the steps on which all were read.
+        let by = if step > 0.0 {
+            (slipped.by / step).round() * step
+        } else {
+            slipped.by
+        };
+        let slipped = Slipped { by, ..slipped };
+        let measured = brought_together(given.measured, slipped.row, slipped.by);
+        let readings = Readings {
+            measured: &measured,
+            ..*given
+        };
+        let fit = fit_once(&readings).ok()?;
+        let line = line_of(&fit);
+        if best.as_ref().is_none_or(|(_, best)| misfit(&fit) < misfit(best)) {
+            best = Some((slipped, fit));
+        }
+        Some(line)
+    };
+    let jump = first.and_then(|fit| jump_of(given, fit));
+    let from_jump = jump.and_then(&mut corrected).map(Look::Held);
+    let ways = [sides, &none];
+    let ways = if is_one_way(sides) { &ways[1..] } else { &ways };
+    let found = ways.iter().flat_map(|sides| {
+        let looks = from_jump.into_iter().chain(looks(given, first));
+        looks.map(move |look| (*sides, look))
+    });
+    for (sides, mut look) in found {
         for _ in 0..ROUNDS {
-            let Some(slipped) = likeliest(given, sides, look) else {
-                break;
-            };
-            // By whole steps: the corrected values lie on the steps on which all were read.
-            let by = if step > 0.0 {
-                (slipped.by / step).round() * step
-            } else {
-                slipped.by
-            };
-            let slipped = Slipped { by, ..slipped };
-            let measured = brought_together(given.measured, slipped.row, slipped.by);
-            let readings = Readings {
-                measured: &measured,
-                ..*given
-            };
-            let Ok(fit) = fit_once(&readings) else {
-                break;
-            };
             // Once more with the stops that the corrected rows show.
-            look = Look::Held(line_of(&fit));
-            if best.as_ref().is_none_or(|(_, best)| misfit(&fit) < misfit(best)) {
-                best = Some((slipped, fit));
+            match likeliest(given, sides, look).and_then(&mut corrected) {
+                Some(line) => look = Look::Held(line),
+                None => break,
             }
         }
     }
@@ -194,17 +209,42 @@ fn have_common(given: &Readings<'_>, sides: &[f64]) -> bool {
     b.min(d) - a.max(c) > COMMON * (b - a).min(d - c)
 }
 
-/// Whether the rows stand in the order in which they were taken, and not in that of the drive angles, where a slip is a jump.
-fn tells_order(given: &Readings<'_>) -> bool {
-    given.drive.len() <= MOST
-        && given.time.is_none_or(|time| time.is_sorted())
-        && !given.drive.is_sorted()
-        && !given.drive.iter().rev().is_sorted()
+/// Whether the rows, no more of them than are looked at, stand in the order of their times, if those are known.
+fn is_in_order(given: &Readings<'_>) -> bool {
+    given.drive.len() <= MOST && given.time.is_none_or(|time| time.is_sorted())
 }
 
-fn explains(slipped: Slipped, fit: &LimitFit, before: f64) -> bool {
-    let least = fit.residual_sd.max(fit.resolution.unwrap_or(0.0));
-    slipped.by.abs() > LEAST_SIZE * least && misfit(fit) < LEFT * before
+fn is_one_way(sides: &[f64]) -> bool {
+    sides.iter().all(|side| sides.first() == Some(side))
+}
+
+/// The jump between two drive angles that a fit names, in a table that passes them once.
+fn jump_of(given: &Readings<'_>, fit: &LimitFit) -> Option<Slipped> {
+    let (between, size) = fit.warnings.iter().find_map(|warning| match *warning {
+        Warning::Jump { from, to, size, .. } => Some(([from, to], size)),
+        _ => None,
+    })?;
+    let is_rising = given.drive.is_sorted();
+    if !is_rising && !is_sorted(given.drive) {
+        return None;
+    }
+    let [from, to] = between;
+    let is_behind = |drive: &f64| if is_rising { *drive >= to } else { *drive <= from };
+    Some(Slipped {
+        row: given.drive.iter().position(is_behind)?,
+        by: if is_rising { size } else { -size },
+    })
+}
+
+fn is_sorted(drive: &[f64]) -> bool {
+    drive.is_sorted() || drive.iter().rev().is_sorted()
+}
+
+/// Whether a displacement is more than scatter, steps and rounding are, and its correction explains the readings.
+fn explains(given: &Readings<'_>, slipped: Slipped, fit: &LimitFit, before: f64) -> bool {
+    let scatter = LEAST_SIZE * fit.residual_sd.max(fit.resolution.unwrap_or(0.0));
+    let largest = given.measured.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
+    slipped.by.abs() > scatter.max(LEAST_STEPS * f64::EPSILON * largest) && misfit(fit) < LEFT * before
 }
 
 /// Root mean square of all that a fit leaves, of the readings left out too. Two that stand alone may be misread; rows left out next to each

@@ -273,34 +273,42 @@ impl Chooser<'_> {
                 }
             }
         }
-        let suspect = |knee: f64, upper: bool, without: f64, with: f64, parameters: usize| {
-            let (readings, _) = self.beyond(knee, upper);
-            (knee.is_finite() && readings > 0 && self.significant(without, with, parameters, P_SUSPECT))
-                .then_some(Suspect { knee, readings })
-        };
-        let mut suspects = [None, None];
-        if found.lower == -NONE
-            && let Some(c) = search.best_lower(found.upper)
-        {
-            let parameters = 3 + usize::from(found.upper < NONE);
-            suspects[0] = suspect(c.lower, false, found.sse, c.sse, parameters);
-        }
-        if found.upper == NONE
-            && let Some(c) = search.best_upper(found.lower)
-        {
-            let parameters = 3 + usize::from(found.lower > -NONE);
-            suspects[1] = suspect(c.upper, true, found.sse, c.sse, parameters);
-        }
+        let [suspect_lower, suspect_upper] = self.suspects(search, 1, found);
         let chosen = Chosen {
             degree: 1,
             lower: found.lower,
             upper: found.upper,
             sse: found.sse,
             p_curvature: 1.0,
-            suspect_lower: suspects[0],
-            suspect_upper: suspects[1],
+            suspect_lower,
+            suspect_upper,
         };
         Some((chosen, ends))
+    }
+
+    /// Flattenings beside the stops of a model of this degree that too few readings support.
+    fn suspects(&self, search: &dyn Search, degree: usize, found: Clipped) -> [Option<Suspect>; 2] {
+        let suspect = |flattening: Option<Clipped>, upper: bool| {
+            let other = if upper { found.lower } else { found.upper };
+            let parameters = degree + 2 + usize::from(other.is_finite());
+            let flattening = flattening?;
+            let knee = if upper { flattening.upper } else { flattening.lower };
+            let (readings, _) = self.beyond(knee, upper);
+            (knee.is_finite() && readings > 0 && self.significant(found.sse, flattening.sse, parameters, P_SUSPECT))
+                .then_some(Suspect { knee, readings })
+        };
+        [
+            if found.lower.is_finite() {
+                None
+            } else {
+                suspect(search.best_lower(found.upper), false)
+            },
+            if found.upper.is_finite() {
+                None
+            } else {
+                suspect(search.best_upper(found.lower), true)
+            },
+        ]
     }
 
     /// The best fit of one kind, begun at `from`.
@@ -315,6 +323,14 @@ impl Chooser<'_> {
             (false, true) => search.best_upper(-f64::INFINITY),
             (true, true) => self.both(search, from).filter(|c| c.lower < c.upper),
         }
+    }
+
+    /// The best fit with these stops, or with fewer of them where that is as close: a curve that explains all by itself leaves no place for a
+    /// knee.
+    fn with_at_most(&self, search: &dyn Search, lower: bool, upper: bool, from: (f64, f64)) -> Option<Clipped> {
+        let kinds = [(lower, upper), (lower, false), (false, upper), (false, false)];
+        let found = kinds.into_iter().filter_map(|(l, u)| self.of_kind(search, l, u, from));
+        found.min_by(|a, b| a.sse.total_cmp(&b.sse))
     }
 
     /// Probability of such a bend by chance, from the readings surely between the knees alone.
@@ -350,7 +366,7 @@ impl Chooser<'_> {
         let parameters = 2 + chosen.stops();
         let mut strongest = (1.0, 0.0);
         for (more, search) in (1..).zip(bent) {
-            let kind = self.of_kind(
+            let kind = self.with_at_most(
                 search.as_ref(),
                 chosen.lower.is_finite(),
                 chosen.upper.is_finite(),
@@ -393,7 +409,7 @@ impl Chooser<'_> {
                 let mut stop_shown = true;
                 for (seen, other) in [(lower, (false, upper)), (upper, (lower, false))] {
                     if seen
-                        && let Some(without) = self.of_kind(search, other.0, other.1, ends)
+                        && let Some(without) = self.with_at_most(search, other.0, other.1, ends)
                         && !self.significant(
                             without.sse,
                             found.sse,
@@ -422,15 +438,24 @@ impl Chooser<'_> {
                             lower: found.lower,
                             upper: found.upper,
                             sse: found.sse,
-                            suspect_lower: if lower { None } else { straight.suspect_lower },
-                            suspect_upper: if upper { None } else { straight.suspect_upper },
                             ..*straight
                         },
                     ));
                 }
             }
         }
-        best.map(|(_, chosen)| chosen)
+        let (_, chosen) = best?;
+        let Chosen { lower, upper, sse, .. } = chosen;
+        let [suspect_lower, suspect_upper] = self.suspects(
+            *searches.get(chosen.degree - 1)?,
+            chosen.degree,
+            Clipped { lower, upper, sse },
+        );
+        Some(Chosen {
+            suspect_lower,
+            suspect_upper,
+            ..chosen
+        })
     }
 
     /// Whether what lies behind each knee is as level as a stop must be: its slope may not be surely above
