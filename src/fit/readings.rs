@@ -174,6 +174,19 @@ impl<'a> Readings<'a> {
         }
     }
 
+    /// Some rows of them, one after the other; none where there are not so many.
+    pub(super) fn rows(&self, rows: core::ops::Range<usize>) -> Option<Self> {
+        let of = |values: &'a [f64]| values.get(rows.clone());
+        Some(Self {
+            drive: of(self.drive)?,
+            measured: of(self.measured)?,
+            approach: self.approach.and_then(|values| values.get(rows.clone())),
+            contact: self.contact.and_then(|values| values.get(rows.clone())),
+            u: self.u.and_then(of),
+            time: self.time.and_then(of),
+        })
+    }
+
     /// Adds the side from which each position was reached.
     pub const fn with_approach(mut self, approach: &'a [Approach]) -> Self {
         self.approach = Some(approach);

@@ -76,6 +76,16 @@ pub enum Warning {
         /// By how much it and those that follow are displaced, in measured units.
         by: f64,
     },
+    /// Passes over the same sweep do not agree: the zero, the scale or a stop moved in between, or the sensor drifts. Either end is that of the pass which shows it
+    /// furthest inwards.
+    PassesDisagree {
+        /// From turn to turn.
+        passes: usize,
+        /// Root mean square of the residuals of all together, in measured units.
+        together: f64,
+        /// The same of each pass by itself.
+        apart: f64,
+    },
     /// The readings scatter far more than their resolution explains.
     ScatterAboveResolution {
         /// Standard deviation of the readings about the model.
@@ -260,6 +270,16 @@ impl core::fmt::Display for Warning {
                 given(drive),
                 Statistic(by.abs()),
                 if by > 0.0 { "higher" } else { "lower" }
+            ),
+            Self::PassesDisagree {
+                passes,
+                together,
+                apart,
+            } => write!(
+                f,
+                "the {passes} passes over the sweep disagree: RMS residual {} with one line for all, {} with one for each: the zero, the scale or a stop moved in between, or the sensor drifts; fasten what is loose, let the sensor warm up and measure again; until then the travel lies within that of each pass",
+                Statistic(together),
+                Statistic(apart)
             ),
             Self::ScatterAboveResolution {
                 residual_sd,

@@ -30,6 +30,8 @@ const SETTLED: f64 = 0.2;
 const TRIALS: usize = 10;
 /// Rounds of choosing and rejecting.
 const ROUNDS: usize = 12;
+/// Scatter, as a share of the measured range, that lost motion of the other kind may explain.
+const WIDE: f64 = 0.01;
 /// Standard uncertainties by which a joint must lag to be believed where its sides have no stretch in common.
 const APART_SURE: f64 = 4.0;
 /// Readings of each side between the stops by which lost motion is sought where the sides have no stretch in common.
@@ -284,10 +286,30 @@ pub(super) fn first_look(prepared: &Prepared) -> Option<Start> {
     start(&Points::of(Kept::all(&prepared.readings), Motion::None, 0.0, 0.0))
 }
 
+/// The same where lost motion is alike on the line and on the stops, as the readings of one drive angle from both sides show it.
+fn first_look_everywhere(prepared: &Prepared) -> Option<Start> {
+    let readings = &prepared.readings;
+    let mean = |place: &[Reading], s: f64| {
+        let of = || place.iter().filter(|r| r.s() == s).map(|r| r.y);
+        let count = of().count();
+        (count > 0).then(|| of().sum::<f64>() / count as f64)
+    };
+    let places = readings.chunk_by(|a, b| a.x == b.x);
+    let mut apart: Vec<f64> = places
+        .filter_map(|place| Some(mean(place, 1.0)? - mean(place, -1.0)?))
+        .collect();
+    if apart.len() < LEAST_OF_A_SIDE {
+        return None;
+    }
+    let reversal = median(&mut apart)?;
+    start(&Points::of(Kept::all(readings), Motion::Everywhere, reversal, 0.0))
+}
+
 /// Finds model, lost motion and misreadings of prepared readings.
 ///
 /// Lost motion is first sought as play. On a plateau the other kind makes two levels, and a search for play may take
-/// their readings for misreadings; so whatever play leaves out is looked at again with lost motion everywhere.
+/// their readings for misreadings or for scatter; so what play leaves out, or scatters widely about, is looked at again with lost motion
+/// everywhere.
 pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitError> {
     let first = first_look(prepared).ok_or(FitError::NoAgreement {
         agree: 0,
@@ -304,10 +326,16 @@ pub(super) fn find(prepared: &Prepared, marked: Marked) -> Result<Found, FitErro
     {
         return Ok(lagging);
     }
-    if play.as_ref().is_ok_and(|found| found.kept.iter().all(|kept| *kept)) {
+    let is_wide = |found: &Found| found.variance.sqrt() > WIDE * prepared.y_range;
+    if play
+        .as_ref()
+        .is_ok_and(|found| found.kept.iter().all(|kept| *kept) && !is_wide(found))
+    {
         return play;
     }
-    match (play, with(Motion::Everywhere)) {
+    let first = first_look_everywhere(prepared).unwrap_or(first);
+    let everywhere = find_with(prepared, &first, Motion::Everywhere, Sought::InCommon, marked);
+    match (play, everywhere) {
         (Ok(play), Ok(everywhere)) => Ok(closer(prepared, play, everywhere)),
         (Ok(play), Err(_)) => Ok(play),
         (Err(_), Ok(everywhere)) if everywhere.chosen.stops() > 0 => Ok(everywhere),

@@ -234,6 +234,7 @@ impl Mirror {
             | Warning::ScatterWide { .. }
             // Said of readings that were turned back.
             | Warning::Slipped { .. }
+            | Warning::PassesDisagree { .. }
             | Warning::ResolutionAboveSteps { .. } => warning,
         }
     }

@@ -31,6 +31,7 @@ mod level;
 mod mirror;
 mod model;
 mod motion;
+mod passes;
 mod polish;
 mod polynomial;
 mod prepare;
@@ -48,7 +49,8 @@ use super::readings::{FitOptions, Readings};
 /// The limits that checked readings show.
 pub(super) fn of(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     let fit = |readings: &Readings<'_>| as_they_are(readings, options);
-    slipped::see_through(readings, fit(readings), fit)
+    let found = slipped::see_through(readings, fit(readings), fit)?;
+    Ok(passes::held_together(readings, found, |pass| fit(pass).ok()))
 }
 
 /// The same of readings that are taken as they are, fitted the same way round however they are given.

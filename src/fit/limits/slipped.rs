@@ -37,7 +37,7 @@ const NEAR_TURN: usize = 1;
 /// Share of the shorter of two ways that both have in common, from which lost motion shows.
 const COMMON: f64 = 0.5;
 /// Rows left out that a fit is not blamed for.
-const MISREAD: usize = 2;
+pub(super) const MISREAD: usize = 2;
 /// Rounds of looking for the row and fitting again.
 const ROUNDS: usize = 3;
 /// Middle part of the sweep that lies on the line where the first fit finds the wrong stops.
@@ -93,11 +93,11 @@ pub(super) fn see_through(
         .filter(|fit| misfit(fit) < LEFT * before && !leads(fit) && misread_runs(&fit.rejected).is_empty());
     let is_better = |other: &LimitFit| explains(given, slipped, &fit, misfit(other));
     match with_sides {
-        Some(with_sides) if is_lost_motion(&sides, slipped, &fit) || !is_better(&with_sides) => Ok(LimitFit {
+        Some(with_sides) if is_lost_motion(given, &sides, slipped, &fit) || !is_better(&with_sides) => Ok(LimitFit {
             approach_inferred: true,
             ..with_sides
         }),
-        _ if is_lost_motion(&sides, slipped, &fit) => first,
+        _ if is_lost_motion(given, &sides, slipped, &fit) => first,
         _ => Ok(say(given, slipped, fit)),
     }
 }
@@ -157,8 +157,15 @@ fn best_correction(
 }
 
 /// Whether lost motion displaces the rows as well: at a turn, towards where the drive came from. Play does so on the line, hysteresis of a
-/// sensor on the stops too.
-fn is_lost_motion(sides: &[f64], slipped: Slipped, fit: &LimitFit) -> bool {
+/// sensor on the stops too. Nobody noted that the drive had moved where its angle stands twice, and it explains nothing there.
+fn is_lost_motion(given: &Readings<'_>, sides: &[f64], slipped: Slipped, fit: &LimitFit) -> bool {
+    let stood = match given.drive.get(slipped.row.saturating_sub(1)..=slipped.row) {
+        Some([before, after]) => before == after,
+        _ => false,
+    };
+    if given.approach.is_none() && stood {
+        return false;
+    }
     let near = slipped.row.saturating_sub(NEAR_TURN)..=slipped.row + NEAR_TURN;
     let lags = |side: f64| side * slipped.by * fit.slope < 0.0;
     near.into_iter()
@@ -210,7 +217,7 @@ fn have_common(given: &Readings<'_>, sides: &[f64]) -> bool {
 }
 
 /// Whether the rows, no more of them than are looked at, stand in the order of their times, if those are known.
-fn is_in_order(given: &Readings<'_>) -> bool {
+pub(super) fn is_in_order(given: &Readings<'_>) -> bool {
     given.drive.len() <= MOST && given.time.is_none_or(|time| time.is_sorted())
 }
 
@@ -250,11 +257,18 @@ fn explains(given: &Readings<'_>, slipped: Slipped, fit: &LimitFit, before: f64)
 /// Root mean square of all that a fit leaves, of the readings left out too. Two that stand alone may be misread; rows left out next to each
 /// other are what a slip leaves.
 fn misfit(fit: &LimitFit) -> f64 {
+    misfit_but(fit, [MISREAD, 1])
+}
+
+/// The same but for so many runs, each of up to so many readings, that were left out.
+pub(super) fn misfit_but(fit: &LimitFit, [misread, longest]: [usize; 2]) -> f64 {
     let squares = |run: Vec<&Rejected>| run.iter().map(|r| r.residual * r.residual).sum::<f64>();
-    let (alone, together): (Vec<_>, Vec<_>) = misread_runs(&fit.rejected).into_iter().partition(|run| run.len() == 1);
+    let (alone, together): (Vec<_>, Vec<_>) = misread_runs(&fit.rejected)
+        .into_iter()
+        .partition(|run| run.len() <= longest);
     let mut alone: Vec<f64> = alone.into_iter().map(squares).collect();
     alone.sort_by(|a, b| b.total_cmp(a));
-    let left_out = together.into_iter().map(squares).sum::<f64>() + alone.iter().skip(MISREAD).sum::<f64>();
+    let left_out = together.into_iter().map(squares).sum::<f64>() + alone.iter().skip(misread).sum::<f64>();
     let kept = fit.residual_sd * fit.residual_sd * fit.dof as f64;
     ((kept + left_out) / fit.readings.max(1) as f64).sqrt()
 }
@@ -359,6 +373,11 @@ fn say(given: &Readings<'_>, slipped: Slipped, mut fit: LimitFit) -> LimitFit {
     let [at_lower, at_upper] = fit.slipped_margins();
     fit.lower.travel += at_lower;
     fit.upper.travel -= at_upper;
+    between_ends(given, fit)
+}
+
+/// The same with the travel between its ends, or with none and the warning that says so.
+pub(super) fn between_ends(given: &Readings<'_>, mut fit: LimitFit) -> LimitFit {
     let [lower, upper] = [fit.lower.travel, fit.upper.travel];
     if lower < upper {
         fit.travel = Some([lower, upper]);
