@@ -109,7 +109,7 @@ fn one_in_five_beside_the_stops() {
 #[test]
 fn one_in_five_all_on_the_stops() {
     must("either way", held(BOTH, false, on_a_stop), 150, 125, 0);
-    must("all upward", held(BOTH, true, on_a_stop), 139, 11, 7);
+    must("all upward", held(BOTH, true, on_a_stop), 138, 11, 8);
 }
 
 #[test]

@@ -53,14 +53,19 @@ impl Table {
         }
     }
 
-    fn fit(&self, noted: bool) -> LimitFit {
+    /// `None` where it is refused.
+    fn try_fit(&self, noted: bool) -> Option<LimitFit> {
         let readings = Readings::new(&self.drive, &self.measured);
         let noted = if noted {
             readings.with_approach(&self.approach)
         } else {
             readings
         };
-        fit_limits(&noted, &FitOptions::default()).unwrap()
+        fit_limits(&noted, &FitOptions::default()).ok()
+    }
+
+    fn fit(&self, noted: bool) -> LimitFit {
+        self.try_fit(noted).unwrap()
     }
 
     /// Ends at which the travel passes a stop.
@@ -87,7 +92,8 @@ fn hysteresis_of_any_size_hides_no_stop() {
         for seed in 0..TABLES {
             let slope = Table::new(seed, 2, 0.0, |value, _, _| value).slope;
             let table = Table::new(seed, 2, 0.0, |value, pass, _| value + slope.signum() * by * pass as f64);
-            let fit = table.fit(true);
+            // Displaced by more than the joint moves, nothing seems to move with the drive.
+            let Some(fit) = table.try_fit(true) else { continue };
             past += table.past(&fit);
             contacts += [&fit.lower, &fit.upper]
                 .iter()

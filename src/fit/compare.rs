@@ -4,6 +4,7 @@ mod ends;
 mod finding;
 mod judge;
 mod shape;
+mod stops;
 
 pub use finding::{Change, Diagnosis, Quantity, SplineTeeth, Verdict};
 #[cfg(feature = "robot")]
@@ -21,6 +22,7 @@ use ends::End;
 use judge::{Known, Test, critical, judge};
 use shape::{Stretch, bends, is_bent, position, shifts, slope};
 use std::vec::Vec;
+use stops::{Stops, is_none};
 
 /// Teeth of the usual horn splines (an assumption of this library).
 const HORNS: [u8; 4] = [21, 23, 24, 25];
@@ -141,7 +143,10 @@ impl Comparison {
 ///   (JCGM 100:2008, 4.3.7).
 /// * An end that met a stop in one table only is compared with how far the other was clear, give or take the scatter of its
 ///   readings: the difference is then a bound ([`Change::at_least`]).
-/// * A significant offset is a shift of the joint on the servo, or of the sensor on the joint, according to which of the two leaves
+/// * Stops that both tables placed tell where a change lies. Where the scale changed and the sensor reads on them what it read before, at
+///   other drive angles, the horn or the linkage changed, and neither sensor nor stops. Where both moved along the drive by the same, and the line by
+///   something else, the horn and the sensor were shifted.
+/// * Otherwise a significant offset is a shift of the joint on the servo, or of the sensor on the joint, according to which of the two leaves
 ///   less of the stops' differences. It is neither if a changed scale or bend explains it: the two lines cross in the
 ///   sweep, or differ by more along it than they have in common.
 ///
@@ -316,9 +321,40 @@ fn diagnose(
             u: difference.u,
         });
     }
+    let stops = Stops::of(old, new, ends);
+    let smallest = |quantity| of(quantity).map_or(0.0, |change| change.smallest);
+    // The horn or the linkage alone: with another scale the line crosses the earlier one anywhere, and the stops are met elsewhere.
+    let matters = [smallest(Quantity::LostMotion), smallest(Quantity::Offset)];
+    let of_the_drive = changed(Quantity::Scale) && !found.sense_changed && stops.read_alike(found.tests, matters);
+    let shift = of(Quantity::Offset)
+        .and_then(|change| change.difference)
+        .filter(|_| changed(Quantity::Offset) && !changed(Quantity::Scale) && !found.sense_changed);
+    // The horn and the sensor: both stops moved by the same, and not by as much as the line.
+    let both = shift.and_then(|shift| {
+        let smallest = smallest(Quantity::Offset);
+        let (moved, measured) = stops.moved_together(found.tests, smallest)?;
+        let left = Known {
+            value: moved.value + shift.value,
+            u: moved.u.hypot(shift.u),
+            ..moved
+        };
+        (!is_none(left, found.tests, smallest)).then_some((moved, measured))
+    });
+    if let Some((moved, measured)) = both {
+        let shift = -moved.value;
+        diagnoses.push(Diagnosis::OffsetShifted {
+            drive: shift,
+            u: moved.u,
+            teeth: splines(shift, moved.expanded().max(smallest(Quantity::Offset))),
+            sensor_possible: false,
+        });
+        diagnoses.push(Diagnosis::SensorShifted { measured });
+    }
+    let is_told = of_the_drive || both.is_some();
     let mut moved = None;
     if let (true, Some(change), Some(stretch)) = (changed(Quantity::Offset), of(Quantity::Offset), stretch)
         && let Some(shift) = change.difference
+        && !is_told
         && is_shift(
             shifts(old, new, stretch),
             changed(Quantity::Scale),
@@ -348,7 +384,7 @@ fn diagnose(
         }
     }
     for (end, quantity) in ends.iter().zip([Quantity::Lower, Quantity::Upper]) {
-        if let Some(change) = of(quantity) {
+        if let Some(change) = of(quantity).filter(|_| !is_told) {
             diagnoses.extend(end.diagnosis(change, moved, found.tests));
         }
     }

@@ -86,6 +86,14 @@ pub enum Warning {
         /// The same of each pass by itself.
         apart: f64,
     },
+    /// Neighbouring readings lie off the line together: an eccentric gear or pulley, a bent horn, a sensor that is not linear. The intervals
+    /// of the stops are wider by the amplitude of it, 1.4 times `systematic`.
+    Uneven {
+        /// Standard deviation of what changes along the drive, in measured units.
+        systematic: f64,
+        /// Standard deviation of the rest, from place to place.
+        scatter: f64,
+    },
     /// The readings scatter far more than their resolution explains.
     ScatterAboveResolution {
         /// Standard deviation of the readings about the model.
@@ -270,6 +278,12 @@ impl core::fmt::Display for Warning {
                 given(drive),
                 Statistic(by.abs()),
                 if by > 0.0 { "higher" } else { "lower" }
+            ),
+            Self::Uneven { systematic, scatter } => write!(
+                f,
+                "neighbouring readings lie off the line together: SD {} along the drive, beside a scatter of {}: look for an eccentric gear, a bent horn or a sensor that is not linear; the intervals of the stops are wider by as much",
+                Statistic(systematic),
+                Statistic(scatter)
             ),
             Self::PassesDisagree {
                 passes,

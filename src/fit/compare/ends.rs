@@ -107,6 +107,14 @@ impl End {
         }
     }
 
+    /// How far its stop moved along the drive, where both tables placed one.
+    pub(super) fn placed(&self) -> Option<Known> {
+        match (self.old, self.new) {
+            (Place::Stop(old), Place::Stop(new)) => Some(difference(old, new, 0.0)),
+            _ => None,
+        }
+    }
+
     pub(super) fn test(&self, smallest: f64, also: f64) -> Test {
         let quantity = match self.side {
             Side::Lower => Quantity::Lower,

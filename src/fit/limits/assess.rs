@@ -111,6 +111,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
         marks,
         stalled: Vec::new(),
         softer: [None; 2],
+        uneven: 0.0,
         warnings,
     }
     .conclude()
@@ -174,6 +175,8 @@ pub(super) struct Assessment<'a> {
     pub(super) stalled: Vec<usize>,
     /// What the readings allow each stop to give, lower and upper.
     pub(super) softer: [Option<Give>; 2],
+    /// How far off the line a place may be that lies off with its neighbours, in measured units.
+    pub(super) uneven: f64,
     pub(super) warnings: Vec<Warning>,
 }
 
@@ -212,6 +215,7 @@ impl Assessment<'_> {
         // The travel keeps half of the lost motion that the fit rests on, not of what may be there besides.
         let lost_motion = self.lost_motion();
         self.look_at_sides(&lost_motion);
+        self.uneven = self.look_for_uneven();
         let kept = self.found.kept.clone();
         let clean = Clean::of(&self.found, Kept::of(&self.prepared.readings, &kept));
         let lower = self.end(false, &lost_motion, &clean);

@@ -89,7 +89,9 @@ impl Assessment<'_> {
         let stop = few.stop.filter(|stop| few.contact && stop.u < last - first);
         if let Some(mut stop) = stop {
             let [low, high] = stop.interval;
-            stop.interval = [low.max(first), high.min(last)];
+            let off = self.prepared.half * self.uneven / self.found.model.slope().abs();
+            stop.u = stop.u.hypot(off * core::f64::consts::FRAC_1_SQRT_2);
+            stop.interval = [(low - off).max(first), (high + off).min(last)];
             stop.at = if stop.at < first {
                 first
             } else if stop.at > last {
@@ -191,6 +193,11 @@ impl Assessment<'_> {
         if let (false, Some(give)) = (gives, self.softer.get(usize::from(upper)).copied().flatten()) {
             [low, high] = allowing_give([low, high], knee, weighted / weight, give, reach);
         }
+        // Nobody knows on which side of the line the joint stands there.
+        let off = self.uneven / model.slope_at(knee).abs();
+        variance += 0.5 * off * off;
+        low -= off;
+        high += off;
         // No reading knows of a place beyond the last.
         low = low.max(-1.0);
         high = high.min(1.0);

@@ -232,6 +232,7 @@ impl Mirror {
             | Warning::ScatterAboveStated { .. }
             | Warning::ScatterAboveResolution { .. }
             | Warning::ScatterWide { .. }
+            | Warning::Uneven { .. }
             // Said of readings that were turned back.
             | Warning::Slipped { .. }
             | Warning::PassesDisagree { .. }

@@ -41,6 +41,7 @@ mod start;
 mod stops;
 mod sums;
 mod turns;
+mod uneven;
 
 use super::error::FitError;
 use super::outcome::LimitFit;

@@ -26,10 +26,14 @@ pub fn normal_quantile(p: f64) -> f64 {
     Normal::standard().inverse_cdf(p)
 }
 
-/// Probability of an F ratio above `f` by chance.
+/// Probability of an F ratio above `f` by chance; 1 for NaN, and 0 for what is too large to be computed with.
+#[expect(clippy::neg_cmp_op_on_partial_ord, reason = "NaN is no ratio")]
 pub(in crate::fit) fn f_tail(f: f64, numerator: f64, denominator: f64) -> f64 {
-    if f <= 0.0 {
+    if !(f > 0.0) {
         return 1.0;
+    }
+    if !(numerator * f).is_finite() {
+        return 0.0;
     }
     match FisherSnedecor::new(numerator, denominator) {
         Ok(d) => d.sf(f),
