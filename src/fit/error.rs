@@ -157,7 +157,7 @@ pub enum FitError {
     AnglesUnknown,
     /// Too few readings agree with any one line.
     #[error(
-        "only {agree} of {given} readings agree with any one line between stops; check the sensor, then take the readings again"
+        "only {agree} of {given} readings agree with any one line between stops; check the sensor, and that each measured value stands beside its own drive angle, then take the readings again"
     )]
     NoAgreement {
         /// Readings that agree.

@@ -240,6 +240,7 @@ pub use transmission::choose::{Candidate, Choice, Guess, Reason, Tried, choose_t
 pub use transmission::curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
 pub use transmission::feedback::{AtRail, FarOff, FeedbackFit, at_rails, fit_feedback};
 pub use transmission::linkage::{Dimension, LinkageFit, LinkageJoint, fit_linkage};
+pub use transmission::sensor::FeedbackWarning;
 pub use transmission::sides::BySide;
 pub use warning::Warning;
 
@@ -255,5 +256,18 @@ pub fn fit_limits(readings: &Readings<'_>, options: &FitOptions) -> Result<Limit
     if let Some(leap) = statistics::turn::leap(readings.drive, readings.measured) {
         return Err(leap.error());
     }
-    limits::of(readings, options)
+    limits::of(readings, options).map_err(|error| of_the_table(error, readings))
+}
+
+/// Where only some readings follow any one model, too few of them are no table of too few readings.
+fn of_the_table(error: FitError, readings: &Readings<'_>) -> FitError {
+    let given = readings.drive.len();
+    let agree = match error {
+        FitError::TooFewReadings { given: agree, .. } if agree < given => agree,
+        FitError::DriveAnglesEqual { lower, upper, .. } if readings.drive.iter().any(|&x| x < lower || x > upper) => {
+            readings.drive.iter().filter(|&&x| x == lower).count()
+        }
+        error => return error,
+    };
+    FitError::NoAgreement { agree, given }
 }
