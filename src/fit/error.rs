@@ -3,7 +3,7 @@
 use crate::code::Code;
 use crate::error::{Bounds, Shown};
 use crate::linkage::LinkageError;
-use crate::look::{Given, Statistic};
+use crate::look::{Given, Statistic, Trimmed};
 use thiserror::Error;
 
 /// Why readings were not fitted.
@@ -91,6 +91,22 @@ pub enum FitError {
         low: f64,
         /// Largest measured value.
         high: f64,
+    },
+    /// Values whose trend turns back within the readings, as at a dead centre: no one way belongs to them.
+    #[error(
+        "the {what} values turn back at {over} {}, by {}: a dead centre lies within the readings; keep those on one side of it, and look for exchanged rows if the joint has none",
+        Trimmed(*at, 1),
+        Statistic(*by)
+    )]
+    TurnsBack {
+        /// The values: `measured`, or `drive` in the order of what was measured.
+        what: &'static str,
+        /// What they turn back over.
+        over: &'static str,
+        /// Where, in its unit.
+        at: f64,
+        /// By how much on the side that goes less far, in the unit of the values.
+        by: f64,
     },
     /// A sensor that does not follow the joint.
     #[error(
@@ -296,7 +312,10 @@ impl FitError {
             Self::LengthMismatch { .. } => Code::LengthMismatch,
             Self::TooFewReadings { .. } => Code::TooFewReadings,
             Self::DriveAnglesEqual { .. } => Code::DriveAnglesEqual,
-            Self::NoMotion { .. } | Self::SensorStill { .. } | Self::SensorStartsAgain { .. } => Code::NoMotion,
+            Self::NoMotion { .. }
+            | Self::TurnsBack { .. }
+            | Self::SensorStill { .. }
+            | Self::SensorStartsAgain { .. } => Code::NoMotion,
             Self::OptionOutside { .. } => Code::OptionOutside,
             Self::InMotion { .. } | Self::Moving { .. } => Code::InMotion,
             Self::ApproachUnknown { .. } => Code::ApproachUnknown,

@@ -117,6 +117,7 @@ pub(crate) fn fit(py: Python<'_>, error: &FitError) -> PyErr {
         | FitError::NoAgreement { agree: count, .. } => Value::Whole(count as u64),
         FitError::DriveAnglesEqual { lower, upper, .. } => Value::Two((lower, upper)),
         FitError::NoMotion { low, high, .. } => Value::Two((low, high)),
+        FitError::TurnsBack { at, .. } => Value::One(at),
         FitError::InMotion { ratio } => Value::One(ratio),
         FitError::Moving { speed, .. } => Value::One(speed),
         FitError::OptionOutside { value, .. } => Value::One(value),

@@ -1,4 +1,4 @@
-//! Arithmetic that knows no joint: small dense systems, places of a sign's change, scales that start again, quantiles, repeats, polynomials, monotone steps, the steps of a scale.
+//! Arithmetic that knows no joint: small dense systems, places of a sign's change, scales that start again, trends that turn back, quantiles, repeats, polynomials, monotone steps, the steps of a scale.
 
 pub(crate) mod crossing;
 pub(crate) mod dense;
@@ -6,5 +6,6 @@ pub(super) mod monotone;
 pub(super) mod polynomial;
 pub(crate) mod quantile;
 pub(super) mod resolution;
+pub(super) mod reversal;
 pub(crate) mod turn;
 pub(super) mod univariate;

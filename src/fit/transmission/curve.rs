@@ -9,6 +9,7 @@ use crate::fit::outcome::LostMotion;
 use crate::fit::readings::{Approach, Readings};
 use crate::fit::statistics::dense::{Matrix, add_outer, factor, inverse, solve};
 use crate::fit::statistics::monotone::fit_monotone;
+use crate::fit::statistics::reversal::reversal;
 use crate::map::{Direction, LinearMap};
 use crate::math::ln;
 use crate::span::Span;
@@ -79,7 +80,8 @@ pub struct CurveJoint {
 ///
 /// # Errors
 /// As [`fit_line`](crate::fit::fit_line); `most_knots` outside 2 to [`MOST_KNOTS`]; [`FitError::NoMotion`] for readings that
-/// neither rise nor fall.
+/// neither rise nor fall, [`FitError::TurnsBack`] for those that do both, as with a dead centre between them, by more than scatter, lost
+/// motion and single wrong rows explain.
 ///
 /// ```
 /// use elbowroom::fit::{Approach, LostMotion, Readings, fit_curve};
@@ -143,9 +145,34 @@ pub fn fit_curve(readings: &Readings<'_>, most_knots: usize) -> Result<CurveFit,
         }
     }
     match best {
-        Some((_, fit)) => Ok(CurveFit { criterion, ..fit }),
+        Some((_, fit)) => match turns_back(drive, measured, fit.residual_sd) {
+            Some(error) => Err(error),
+            None => Ok(CurveFit { criterion, ..fit }),
+        },
         None => Err(no_motion(drive, measured)),
     }
+}
+
+/// The residual SD, as a share of the measured range, below which readings that go one way are not asked whether they turn back.
+const FOLLOWS: f64 = 0.03;
+/// Share of their range by which values turn back: measured ones over the drive, of which scatter on a level end leaves less; and drive
+/// angles over what was measured, which near a dead centre change little.
+const TURNS_BACK: [f64; 2] = [0.12, 0.04];
+
+/// Why readings about which a monotone curve leaves so much have none: they turn back.
+fn turns_back(drive: &[f64], measured: &[f64], residual_sd: f64) -> Option<FitError> {
+    if residual_sd <= FOLLOWS * measured_size(measured) {
+        return None;
+    }
+    let [of_measured, of_drive] = TURNS_BACK;
+    let over_drive = reversal(drive, measured, of_measured).map(|found| ("measured", "drive", found));
+    let found = over_drive.or_else(|| Some(("drive", "measured", reversal(measured, drive, of_drive)?)));
+    found.map(|(what, over, found)| FitError::TurnsBack {
+        what,
+        over,
+        at: found.at,
+        by: found.by,
+    })
 }
 
 impl CurveFit {
@@ -512,7 +539,7 @@ fn slope_sign(x: &[f64], y: &[f64]) -> Result<bool, FitError> {
     let (mx, my) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
     let sum: f64 = x.iter().zip(y).map(|(x, y)| (x - mx) * (y - my)).sum();
     if sum == 0.0 {
-        Err(no_motion(x, y))
+        Err(turns_back(x, y, f64::INFINITY).unwrap_or_else(|| no_motion(x, y)))
     } else {
         Ok(sum > 0.0)
     }
