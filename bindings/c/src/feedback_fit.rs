@@ -5,7 +5,29 @@ use crate::joint_config::{elb_feedback, elb_joint_config};
 use crate::pointer;
 use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
-use model::fit::fit_feedback;
+use model::fit::{FeedbackWarning, fit_feedback};
+
+/// Warning of a feedback map: at an end of the joint angles the sensor stays level while the joint goes on. These readings are left out;
+/// turn the sensor or change its gain until it covers the joint's whole range, or keep the joint where it follows.
+pub const ELB_FEEDBACK_LEVEL: u32 = 1;
+/// Warning of a feedback map: from one reading on all are displaced together. The sensor was set anew, slipped or drifted, or has lost
+/// motion; fasten it, and take all readings again.
+pub const ELB_FEEDBACK_DISPLACED: u32 = 2;
+/// Warning of a feedback map: the residual SD is more than 4 % of the range of the joint angles. Look for a wrong row, a loose sensor, or a
+/// bend that so few readings do not show.
+pub const ELB_FEEDBACK_SCATTER_WIDE: u32 = 4;
+/// Warning of a feedback map: one that this version of the header does not name.
+pub const ELB_FEEDBACK_OTHER: u32 = 0x8000_0000;
+
+/// The bit of a warning.
+const fn bit(warning: &FeedbackWarning) -> u32 {
+    match warning {
+        FeedbackWarning::Level { .. } => ELB_FEEDBACK_LEVEL,
+        FeedbackWarning::Displaced { .. } => ELB_FEEDBACK_DISPLACED,
+        FeedbackWarning::ScatterWide { .. } => ELB_FEEDBACK_SCATTER_WIDE,
+        _ => ELB_FEEDBACK_OTHER,
+    }
+}
 
 /// What is known of a fitted feedback map as a whole.
 #[derive(Debug, Clone, Copy)]
@@ -19,11 +41,15 @@ pub struct elb_feedback_values {
     pub u: [f64; 2],
     /// Readings that were not left out, less the numbers found.
     pub dof: u64,
-    /// Readings left out, since they lie far off the map through the others.
+    /// Readings left out, since they lie far off the map through the others, or at an end where the sensor stays level.
     pub n_left_out: u64,
+    /// ELB_FEEDBACK_LEVEL, ELB_FEEDBACK_DISPLACED, ELB_FEEDBACK_SCATTER_WIDE, added up; 0 for none.
+    pub warnings: u32,
+    /// 0.
+    pub reserved: u32,
 }
 
-const _: () = assert!(size_of::<elb_feedback_values>() == 48);
+const _: () = assert!(size_of::<elb_feedback_values>() == 56);
 
 /// ---- A feedback map from measured points ----
 ///
@@ -34,7 +60,8 @@ const _: () = assert!(size_of::<elb_feedback_values>() == 48);
 ///
 /// Of `config.feedback` are written `reading`, `angle`, `inverted`, `knots` and `n_knots`, and `pot_ohm` and `load_ohm` become 0,
 /// since what was measured holds the load already; all else stays as it is. Beyond the readings the map continues as a straight line.
-/// Of 8 readings or more, what lies far off the map through the others is left out, at most one in eight; `values` counts them.
+/// Of 8 readings or more, what lies far off the map through the others is left out, at most one in eight; so are readings at an end that stay level while the
+/// angles go on. `values` counts them, and tells what the readings as a whole say against the map.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
 ///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.
@@ -115,6 +142,8 @@ pub unsafe extern "C" fn elb_fit_feedback(
                         u: [at(fit.u.first()), at(fit.u.last())],
                         dof: fit.dof as u64,
                         n_left_out: fit.left_out.len() as u64,
+                        warnings: fit.warnings.iter().fold(0, |bits, warning| bits | bit(warning)),
+                        reserved: 0,
                     },
                 );
             }

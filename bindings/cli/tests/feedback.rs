@@ -186,3 +186,40 @@ fn the_file_knows_the_converter_and_keeps_its_map() {
     run(dir, &[&fit[..], &["--adopt"]].concat(), 0);
     assert_ne!(feedback(file()), feedback(was));
 }
+
+/// A sensor whose readings end at 700 counts.
+#[test]
+fn what_a_sensors_column_says_as_a_whole_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    table(dir, &sensor(1e8), 1.0);
+    let sound = fs::read_to_string(dir.join("readings.csv")).unwrap();
+    let changed = |of: &dyn Fn(usize, f64) -> f64| {
+        let rows = sound.lines().enumerate().map(|(row, line)| {
+            let (head, reading) = line.rsplit_once(',').unwrap();
+            let reading = reading
+                .parse::<f64>()
+                .map_or(reading.to_owned(), |reading| of(row, reading).to_string());
+            format!("{head},{reading}\n")
+        });
+        fs::write(dir.join("readings.csv"), rows.collect::<String>()).unwrap();
+        json(dir, &words("fit readings.csv --feedback adc"), 0)
+    };
+    let of_sensor = |told: &serde_json::Value| -> Vec<String> {
+        let warnings = told["warnings"].as_array().unwrap().iter();
+        let warnings = warnings.map(|warning| warning.as_str().unwrap().to_owned());
+        warnings.filter(|warning| warning.starts_with("--feedback: ")).collect()
+    };
+    let clipped = changed(&|_, reading| reading.min(700.0));
+    let told = of_sensor(&clipped);
+    assert!(
+        told.len() == 1 && told[0].contains("stay near 700, where a change of "),
+        "{told:?}"
+    );
+    let left_out = clipped["feedback"]["left_out"].as_array().unwrap();
+    assert!(
+        left_out.len() > 10 && left_out.iter().all(|index| index.as_u64() > Some(40)),
+        "{left_out:?}"
+    );
+    assert!(of_sensor(&changed(&|_, reading| reading)).is_empty());
+}

@@ -77,19 +77,23 @@ impl FeedbackFit {
         PyTuple::new(py, &self.fit.u)
     }
 
-    /// tuple of int: the indices of the readings left out, since they lie far off the map through the others; at most one in eight.
+    /// tuple of int: the indices of the readings left out, since they lie far off the map through the others, at most one in eight, or at
+    /// an end where the sensor stays level.
     #[getter]
     fn left_out<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         PyTuple::new(py, &self.fit.left_out)
     }
 
-    /// tuple of str: a sentence for each reading that lies far off the map, with its index, and whether it is left out: check these
-    /// before the map is used. Empty for a fit without its readings.
+    /// tuple of str: a sentence for what the readings as a whole say against the map (an end at which the sensor stays level, readings
+    /// displaced together, wide scatter), and for each reading that lies far off it, with its index, and whether it is left out: check
+    /// these before the map is used. Without its readings a fit has only the former.
     #[getter]
     fn warnings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         let said = self.warnings.get_or_try_init(py, || {
             let far = self.fit.far_off(&self.columns.x, &self.columns.y);
-            PyTuple::new(py, far.iter().map(|one| format!("index {}: {one}", one.index))).map(Bound::unbind)
+            let far = far.iter().map(|one| format!("index {}: {one}", one.index));
+            let whole = self.fit.warnings.iter().map(ToString::to_string);
+            PyTuple::new(py, whole.chain(far).collect::<Vec<_>>()).map(Bound::unbind)
         })?;
         Ok(said.bind(py).clone())
     }

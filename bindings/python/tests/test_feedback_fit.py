@@ -104,3 +104,15 @@ def test_a_reading_far_off_the_map_is_left_out_and_told() -> None:
     assert (fit.knots, fit.dof, without.left_out) == (without.knots, without.dof, ())
     again = pickle.loads(pickle.dumps(fit))
     assert (again.warnings, again.left_out) == (fit.warnings, fit.left_out)
+
+
+def test_tables_that_are_wrong_as_a_whole_are_told() -> None:
+    """A sensor that ends at 690, one that was set anew half-way, and one wrong row of five; invented."""
+    angle = np.arange(0.0, 100.0, 10.0)
+    clipped = elb.fit_feedback(np.minimum(200 + 7 * angle, 690), angle)
+    assert clipped.left_out == (7, 8, 9) and clipped.warnings[0].startswith("3 readings from 70 to 90 deg stay near 690")
+    assert elb.FeedbackFit.from_json(clipped.to_json()).warnings == clipped.warnings
+    anew = elb.fit_feedback(np.r_[200 + 7 * angle, 235 + 7 * angle], np.r_[angle, angle])
+    assert anew.warnings[0].startswith("from reading 11 on the sensor shows angles ")
+    few = elb.fit_feedback([200, 270, 380, 410, 480], [0, 10, 20, 30, 40])
+    assert few.warnings[0].startswith("residual SD ") and ", 1 warning>" in repr(few)

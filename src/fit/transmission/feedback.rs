@@ -2,6 +2,7 @@
 
 use super::choose::{Tried, choose};
 use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN, value_ends};
+use super::sensor::{FeedbackWarning, level_ends};
 use crate::curve::{Curve, SlopeRule};
 use crate::feedback::{FeedbackRecord, most_of};
 use crate::fit::error::FitError;
@@ -30,9 +31,12 @@ pub struct FeedbackFit {
     pub straight_sd: f64,
     /// Readings that were not left out, less the numbers found.
     pub dof: usize,
-    /// The readings left out, counted from 0 as given, rising: see [`FeedbackFit::far_off`].
+    /// The readings left out, counted from 0 as given, rising: see [`FeedbackFit::far_off`] and [`FeedbackWarning::Level`].
     #[cfg_attr(feature = "serde", serde(default))]
     pub left_out: Vec<usize>,
+    /// What the readings as a whole say against the map.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub warnings: Vec<FeedbackWarning>,
 }
 
 /// What a map may leave of the angles' own standard deviation: a sensor that leaves more does not follow the joint (an
@@ -98,7 +102,9 @@ impl core::fmt::Display for FarOff {
 ///
 /// *Shape*: both of one length, at least 5, any order, repeats welcome. The angles scatter, the readings are taken as they are:
 /// take medians of several where a sensor is noisy. Readings on a stop are as good as any other. From 8 on, what lies far off the map
-/// through the others is left out, at most one in eight: see [`FeedbackFit::far_off`].
+/// through the others is left out, at most one in eight: see [`FeedbackFit::far_off`]. Readings at an end that stay level while the angles
+/// go on are left out as well, where 5 others remain. That, readings displaced together from one on, and a residual SD above 4 % of the
+/// angles' range are told in [`FeedbackFit::warnings`].
 ///
 /// # Errors
 /// As [`fit_curve`](crate::fit::fit_curve), the readings called `reading` and the angles `angle`; [`FitError::SensorStill`] if the
@@ -121,6 +127,37 @@ impl core::fmt::Display for FarOff {
 /// ```
 pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
     let all = map_through(reading, angle, most_knots)?;
+    let through = |places: &[usize]| map_through(&at(places, reading), &at(places, angle), most_knots);
+    let level = level_ends(reading, angle, |places| Some(through(places).ok()?.residual_sd));
+    if level.is_empty() {
+        return following(reading, angle, most_knots, all);
+    }
+    let places: Vec<usize> = (0..reading.len())
+        .filter(|place| !level.iter().any(|(_, left_out)| left_out.contains(place)))
+        .collect();
+    let mut fit = following(
+        &at(&places, reading),
+        &at(&places, angle),
+        most_knots,
+        through(&places)?,
+    )?;
+    let original = |place: &usize| places.get(*place).copied().unwrap_or(*place);
+    fit.left_out = fit.left_out.iter().map(original).collect();
+    for warning in &mut fit.warnings {
+        if let FeedbackWarning::Displaced { index, .. } = warning {
+            *index = original(index);
+        }
+    }
+    for (warning, left_out) in level.into_iter().rev() {
+        fit.warnings.insert(0, warning);
+        fit.left_out.extend(left_out);
+    }
+    fit.left_out.sort_unstable();
+    Ok(fit)
+}
+
+/// The same of readings none of which stay level at an end; `all` is the map through all of them.
+fn following(reading: &[f64], angle: &[f64], most_knots: usize, all: FeedbackFit) -> Result<FeedbackFit, FitError> {
     let (mut kept, mut left_out) = rows_kept(reading, angle, most_knots, all.residual_sd);
     let mut fit = match left_out.as_slice() {
         [] => all,
@@ -140,6 +177,7 @@ pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result
     if !follows {
         return Err(sensor_still(reading, angle));
     }
+    fit.warnings.extend(fit.said_against(&kept, reading, angle));
     Ok(fit)
 }
 
@@ -219,6 +257,7 @@ fn map_through(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<Feed
                 straight_sd,
                 dof: line.dof,
                 left_out: Vec::new(),
+                warnings: Vec::new(),
             })
         }
         Some(Tried::Curve(curve)) => Ok(FeedbackFit {
@@ -228,6 +267,7 @@ fn map_through(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<Feed
             straight_sd,
             dof: curve.dof,
             left_out: Vec::new(),
+            warnings: Vec::new(),
         }),
         // No mechanism was tried.
         _ => Err(FitError::NoAgreement {
@@ -325,7 +365,9 @@ fn of_feedback(mut error: FitError, reading: &[f64], angle: &[f64]) -> FitError 
                 other => other,
             };
         }
-        FitError::DriveAnglesEqual { .. } | FitError::NoMotion { .. } => return sensor_still(reading, angle),
+        FitError::DriveAnglesEqual { .. } | FitError::NoMotion { .. } | FitError::TurnsBack { .. } => {
+            return sensor_still(reading, angle);
+        }
         _ => {}
     }
     error
@@ -372,6 +414,7 @@ impl FeedbackFit {
     pub fn far_off(&self, reading: &[f64], angle: &[f64]) -> Vec<FarOff> {
         let Ok(curve) = self.curve() else { return Vec::new() };
         let both = reading.iter().zip(angle).enumerate();
+        let both = both.filter(|&(index, (_, angle))| !self.is_level(index, *angle));
         let all: Vec<FarOff> = both
             .map(|(index, (&reading, &angle))| FarOff {
                 index,
@@ -394,6 +437,15 @@ impl FeedbackFit {
         all.into_iter()
             .filter(|one| one.is_left_out || one.off.abs() > most)
             .collect()
+    }
+
+    /// Whether the reading of this index, at a joint angle, is one of those left out where the sensor stays level.
+    fn is_level(&self, index: usize, angle: f64) -> bool {
+        let between = |warning: &FeedbackWarning| match *warning {
+            FeedbackWarning::Level { from, to, .. } => (from.min(to)..=from.max(to)).contains(&angle),
+            _ => false,
+        };
+        self.left_out.contains(&index) && self.warnings.iter().any(between)
     }
 
     /// The map from reading to joint angle; beyond its knots it continues as a straight line.
@@ -484,6 +536,7 @@ impl FeedbackFit {
             straight_sd: 0.0,
             dof: 0,
             left_out: Vec::new(),
+            warnings: Vec::new(),
         }
     }
 }

@@ -2,7 +2,7 @@
 //! readings choose, and the map of a feedback sensor.
 //!
 //! `sides.rs` takes lost motion out of the readings for all of them; `branch.rs` asks whether a linkage assembled the other
-//! way fits as well; `linkage_model.rs` holds the least squares of a linkage's dimensions.
+//! way fits as well; `sensor.rs` judges a sensor's table as a whole; `linkage_model.rs` holds the least squares of a linkage's dimensions.
 
 pub(super) mod branch;
 pub(super) mod choose;
@@ -10,4 +10,5 @@ pub(super) mod curve;
 pub(super) mod feedback;
 pub(super) mod linkage;
 mod linkage_model;
+pub(super) mod sensor;
 pub(super) mod sides;

@@ -12,7 +12,7 @@ static double divider(double angle, double load) {
 static void from_points(double load, int falls) {
     double reading[40], angle[40], knots[2 * ELB_MOST_JOINT_KNOTS], last = 0, told = 0;
     elb_joint_config config = example_config(), kept = config;
-    elb_feedback_values values = {-1, -1, {-1, -1}, 0, 0};
+    elb_feedback_values values = {-1, -1, {-1, -1}, 0, 0, 0, 0};
     elb_joint *joint = NULL;
     elb_error error;
     size_t i;
@@ -29,7 +29,7 @@ static void from_points(double load, int falls) {
     CHECK(config.command[1] == kept.command[1] && config.drive[1] == kept.drive[1] && config.rest == kept.rest);
     if (load == 0) {
         CHECK(config.feedback.knots == NULL && config.feedback.n_knots == 0);
-        CHECK(values.straight_sd == values.residual_sd && values.dof == 38 && values.n_left_out == 0);
+        CHECK(values.straight_sd == values.residual_sd && values.dof == 38 && values.n_left_out == 0 && values.warnings == 0);
     } else {
         CHECK(config.feedback.knots == knots && config.feedback.n_knots > 2 && values.straight_sd > 3 * values.residual_sd);
     }
@@ -46,7 +46,7 @@ static void from_points_refused(void) {
     double x[6] = {1, 2, 3, 4, 5, 6}, bent[6] = {0, 1, 4, 9, 16, 25}, still[6] = {5, 5, 5, 5, 5, 5}, gap[6] = {1, NAN, 3, 4, 5, 6};
     double many[30], square[30], knots[2 * ELB_MOST_JOINT_KNOTS] = {7};
     elb_joint_config config = example_config(), before = config, old = config;
-    elb_feedback_values values = {-1, -1, {-1, -1}, 0, 0};
+    elb_feedback_values values = {-1, -1, {-1, -1}, 0, 0, 0, 0};
     elb_error error;
     size_t i;
     for (i = 0; i < 30; i++) {
@@ -76,6 +76,27 @@ static void from_points_refused(void) {
     CHECK(config.feedback.knots == NULL && config.feedback.n_knots == 0);
     /* Nobody needs the values or the error. */
     OK(elb_fit_feedback(many, square, 30, 12, 0, 80, &config, knots, ELB_MOST_JOINT_KNOTS, NULL, NULL));
+}
+
+/* Tables that are wrong as a whole: an end that stays level, a sensor set anew half-way, one wrong row of five. */
+static void from_points_warned(void) {
+    double reading[20], angle[20];
+    const double few[5] = {200, 270, 380, 410, 480};
+    elb_joint_config config = example_config();
+    elb_feedback_values values = {0};
+    elb_error error;
+    size_t i;
+    for (i = 0; i < 20; i++) {
+        angle[i] = 10 * (double)(i % 10);
+        reading[i] = 200 + 7 * angle[i] < 690 ? 200 + 7 * angle[i] : 690;
+    }
+    OK(elb_fit_feedback(reading, angle, 10, 2, 0, 60, &config, NULL, 0, &values, &error));
+    CHECK(values.warnings == ELB_FEEDBACK_LEVEL && values.n_left_out == 3 && values.reserved == 0);
+    for (i = 0; i < 20; i++) reading[i] = 200 + 7 * angle[i] + (i < 10 ? 0 : 35);
+    OK(elb_fit_feedback(reading, angle, 20, 2, 0, 60, &config, NULL, 0, &values, &error));
+    CHECK(values.warnings == ELB_FEEDBACK_DISPLACED && values.n_left_out == 0);
+    OK(elb_fit_feedback(few, angle, 5, 2, 0, 40, &config, NULL, 0, &values, &error));
+    CHECK(values.warnings == ELB_FEEDBACK_SCATTER_WIDE);
 }
 
 void test_feedback(void) {
@@ -200,4 +221,5 @@ void test_feedback(void) {
     from_points(10.0 / 15, 0);
     from_points(10.0 / 15, 1);
     from_points_refused();
+    from_points_warned();
 }

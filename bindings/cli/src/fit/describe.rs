@@ -31,6 +31,8 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
     let of_fit = fitted.fit.warnings.iter();
     let of_fit = of_fit.filter(|one| doubt.is_none() || !matches!(one, Warning::GuardOfDegrees { .. }));
     let mut warnings: Vec<String> = of_fit.map(ToString::to_string).collect();
+    let sensed = fitted.sensed.iter().flat_map(|sensed| &sensed.fit().warnings);
+    warnings.extend(sensed.map(|warning| format!("--feedback: {warning}")));
     for far in fitted.sensed.iter().flat_map(Sensed::far_off) {
         let line = fitted.columns.lines.get(far.index);
         warnings.push(line.map_or_else(|| far.to_string(), |line| format!("line {line}: {far}")));

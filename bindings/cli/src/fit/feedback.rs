@@ -5,7 +5,7 @@ use crate::args::FitArgs;
 use crate::paint::number;
 use crate::problem::Problem;
 use crate::table::Lines;
-use elbowroom::fit::{FarOff, FeedbackFit, LimitFit, at_rails, fit_feedback};
+use elbowroom::fit::{FarOff, FeedbackFit, FeedbackWarning, LimitFit, at_rails, fit_feedback};
 use elbowroom::look::Statistic;
 use elbowroom::robot::{EntryRecord, JointEntry};
 use elbowroom::{Code, Feedback, Joint};
@@ -70,11 +70,21 @@ impl Sensed {
                 .filter_map(|&index| values.get(index).copied())
                 .collect::<Vec<_>>()
         };
-        let fit = fit_feedback(&of(&readings), &of(measured), usize::from(args.knots))
+        let mut fit = fit_feedback(&of(&readings), &of(measured), usize::from(args.knots))
             .map_err(|error| Problem::new(error.code(), format!("--feedback {name}: {error}")))?;
         let mut far_off = fit.far_off(&of(&readings), &of(measured));
+        // From here on by their places among all rows.
+        let among_all = |index: usize| kept.get(index).copied().unwrap_or(index);
         for one in &mut far_off {
-            one.index = kept.get(one.index).copied().unwrap_or(one.index);
+            one.index = among_all(one.index);
+        }
+        for index in &mut fit.left_out {
+            *index = among_all(*index);
+        }
+        for warning in &mut fit.warnings {
+            if let FeedbackWarning::Displaced { index, .. } = warning {
+                *index = among_all(*index);
+            }
         }
         Ok(Some(Self { fit, adc_bits, far_off }))
     }
@@ -131,9 +141,7 @@ impl Sensed {
             u: self.fit.u.clone(),
             residual_sd: self.fit.residual_sd,
             straight_sd: self.fit.straight_sd,
-            left_out: (self.far_off.iter().filter(|one| one.is_left_out))
-                .map(|one| one.index)
-                .collect(),
+            left_out: self.fit.left_out.clone(),
         }
     }
 
