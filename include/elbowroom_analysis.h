@@ -41,6 +41,21 @@
 /// The most knots that elb_curve_joint writes.
 #define ELB_MOST_JOINT_KNOTS 23
 
+/// Warning of a feedback map: at an end of the joint angles the sensor stays level while the joint goes on. These readings are left out;
+/// turn the sensor or change its gain until it covers the joint's whole range, or keep the joint where it follows.
+#define ELB_FEEDBACK_LEVEL 1
+
+/// Warning of a feedback map: from one reading on all are displaced together. The sensor was set anew, slipped or drifted, or has lost
+/// motion; fasten it, and take all readings again.
+#define ELB_FEEDBACK_DISPLACED 2
+
+/// Warning of a feedback map: the residual SD is more than 4 % of the range of the joint angles. Look for a wrong row, a loose sensor, or a
+/// bend that so few readings do not show.
+#define ELB_FEEDBACK_SCATTER_WIDE 4
+
+/// Warning of a feedback map: one that this version of the header does not name.
+#define ELB_FEEDBACK_OTHER 1073741824
+
 /// Quantity: drive angle by which the joint's position moved, averaged over the common sweep.
 #define ELB_QUANTITY_OFFSET 0
 
@@ -301,8 +316,12 @@ typedef struct elb_feedback_values {
     double u[2];
     /// Readings that were not left out, less the numbers found.
     uint64_t dof;
-    /// Readings left out, since they lie far off the map through the others.
+    /// Readings left out, since they lie far off the map through the others, or at an end where the sensor stays level.
     uint64_t n_left_out;
+    /// ELB_FEEDBACK_LEVEL, ELB_FEEDBACK_DISPLACED, ELB_FEEDBACK_SCATTER_WIDE, added up; 0 for none.
+    uint32_t warnings;
+    /// 0.
+    uint32_t reserved;
 } elb_feedback_values;
 
 /// The options of a comparison. Begin with elb_compare_options_init. Fields are only ever appended.
@@ -961,7 +980,8 @@ ELB_NOEXCEPT;
 ///
 /// Of `config.feedback` are written `reading`, `angle`, `inverted`, `knots` and `n_knots`, and `pot_ohm` and `load_ohm` become 0,
 /// since what was measured holds the load already; all else stays as it is. Beyond the readings the map continues as a straight line.
-/// Of 8 readings or more, what lies far off the map through the others is left out, at most one in eight; `values` counts them.
+/// Of 8 readings or more, what lies far off the map through the others is left out, at most one in eight; so are readings at an end
+/// that stay level while the angles go on. `values` counts them, and tells what the readings as a whole say against the map.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
 ///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.

@@ -21,14 +21,22 @@ fn a_leg_typed_in_reverse_is_no_table_of_too_few_readings() {
             .collect();
         measured[19..].reverse();
         let readings = Readings::new(&drive, &measured).with_approach(&approach);
-        let Err(error) = fit_limits(&readings, &FitOptions::default()) else { continue };
+        let Err(error) = fit_limits(&readings, &FitOptions::default()) else {
+            continue;
+        };
         assert!(
-            !matches!(error, FitError::TooFewReadings { .. } | FitError::DriveAnglesEqual { .. }),
+            !matches!(
+                error,
+                FitError::TooFewReadings { .. } | FitError::DriveAnglesEqual { .. }
+            ),
             "{seed}: {error}"
         );
         refused += 1;
         if let FitError::NoAgreement { agree, given: 38 } = error {
-            assert!(agree < 38 && error.to_string().contains("beside its own drive angle"), "{error}");
+            assert!(
+                agree < 38 && error.to_string().contains("beside its own drive angle"),
+                "{error}"
+            );
             told += 1;
         }
     }
