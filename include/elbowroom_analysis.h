@@ -45,7 +45,7 @@
 /// turn the sensor or change its gain until it covers the joint's whole range, or keep the joint where it follows.
 #define ELB_FEEDBACK_LEVEL 1
 
-/// Warning of a feedback map: from one reading on all are displaced together. The sensor was set anew, slipped or drifted, or has lost
+/// Warning of a feedback map: from one reading on all are displaced together. The sensor was set again, slipped or drifted, or has lost
 /// motion; fasten it, and take all readings again.
 #define ELB_FEEDBACK_DISPLACED 2
 

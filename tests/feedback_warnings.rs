@@ -1,4 +1,4 @@
-//! Tables of a sensor that are wrong as a whole: it stays level at an end, was set anew half-way, or one of few rows is wrong. Counted over
+//! Tables of a sensor that are wrong as a whole: it stays level at an end, was set again half-way, or one of few rows is wrong. Counted over
 //! many draws, beside sound tables of which nothing may be said.
 #![allow(clippy::indexing_slicing, clippy::unwrap_used, reason = "a test may fail loudly")]
 
@@ -103,7 +103,7 @@ fn a_sensor_set_anew_half_way_is_told() {
                 _ => false,
             })
         });
-        eprintln!("set anew by {off} counts: told in {found} of 200");
+        eprintln!("set again by {off} counts: told in {found} of 200");
         assert!(found >= 190, "{off}: {found}");
     }
 }

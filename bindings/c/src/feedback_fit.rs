@@ -10,7 +10,7 @@ use model::fit::{FeedbackWarning, fit_feedback};
 /// Warning of a feedback map: at an end of the joint angles the sensor stays level while the joint goes on. These readings are left out;
 /// turn the sensor or change its gain until it covers the joint's whole range, or keep the joint where it follows.
 pub const ELB_FEEDBACK_LEVEL: u32 = 1;
-/// Warning of a feedback map: from one reading on all are displaced together. The sensor was set anew, slipped or drifted, or has lost
+/// Warning of a feedback map: from one reading on all are displaced together. The sensor was set again, slipped or drifted, or has lost
 /// motion; fasten it, and take all readings again.
 pub const ELB_FEEDBACK_DISPLACED: u32 = 2;
 /// Warning of a feedback map: the residual SD is more than 4 % of the range of the joint angles. Look for a wrong row, a loose sensor, or a

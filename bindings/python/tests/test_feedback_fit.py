@@ -107,7 +107,7 @@ def test_a_reading_far_off_the_map_is_left_out_and_told() -> None:
 
 
 def test_tables_that_are_wrong_as_a_whole_are_told() -> None:
-    """A sensor that ends at 690, one that was set anew half-way, and one wrong row of five; invented."""
+    """A sensor that ends at 690, one that was set again half-way, and one wrong row of five; invented."""
     angle = np.arange(0.0, 100.0, 10.0)
     clipped = elb.fit_feedback(np.minimum(200 + 7 * angle, 690), angle)
     assert clipped.left_out == (7, 8, 9) and clipped.warnings[0].startswith("3 readings from 70 to 90 deg stay near 690")

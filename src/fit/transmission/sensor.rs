@@ -29,7 +29,7 @@ pub enum FeedbackWarning {
         /// By how much the readings change between the two if they go on as before.
         expected: f64,
     },
-    /// From one reading on the sensor shows all joint angles displaced together: it was set anew, slipped or drifted, or has lost motion.
+    /// From one reading on the sensor shows all joint angles displaced together: it was set again, slipped or drifted, or has lost motion.
     Displaced {
         /// The first reading behind it, counted from 0 as given.
         index: usize,
@@ -68,7 +68,7 @@ impl core::fmt::Display for FeedbackWarning {
             ),
             Self::Displaced { index, by, sd } => write!(
                 f,
-                "from reading {} on the sensor shows angles {} deg {} than before, where the SD within both parts is {} deg: it was set anew, slipped or drifted, or has lost motion; fasten it, and take all readings again, each angle reached from the same side",
+                "from reading {} on the sensor shows angles {} deg {} than before, where the SD within both parts is {} deg: it was set again, slipped or drifted, or has lost motion; fasten it, and take all readings again, each angle reached from the same side",
                 index + 1,
                 Statistic(by.abs()),
                 if by > 0.0 { "higher" } else { "lower" },

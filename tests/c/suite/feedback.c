@@ -78,7 +78,7 @@ static void from_points_refused(void) {
     OK(elb_fit_feedback(many, square, 30, 12, 0, 80, &config, knots, ELB_MOST_JOINT_KNOTS, NULL, NULL));
 }
 
-/* Tables that are wrong as a whole: an end that stays level, a sensor set anew half-way, one wrong row of five. */
+/* Tables that are wrong as a whole: an end that stays level, a sensor set again half-way, one wrong row of five. */
 static void from_points_warned(void) {
     double reading[20], angle[20];
     const double few[5] = {200, 270, 380, 410, 480};
