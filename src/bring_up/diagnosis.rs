@@ -42,6 +42,8 @@ pub enum Fault {
     Unclear,
     /// What is met gives way while it is pressed.
     GivesWay,
+    /// The joint follows the drive only behind more lost motion than the first moves and the run-in take up.
+    LostMotion,
     /// The readings are too coarse for the overtravel that is allowed.
     TooCoarse,
     /// The plan: its reading range does not hold a reading that was taken.
@@ -83,6 +85,7 @@ impl Fault {
             Self::StartNotClear => "start-not-clear",
             Self::Unclear => "unclear",
             Self::GivesWay => "gives-way",
+            Self::LostMotion => "lost-motion",
             Self::TooCoarse => "too-coarse",
             Self::PlanReadingRange => "plan-reading-range",
             Self::PlanInVolts => "plan-in-volts",
@@ -116,6 +119,9 @@ impl core::fmt::Display for Fault {
             }
             Self::GivesWay => {
                 "the joint is held by something that gives way under load, such as a cable, rubber or friction: clear it and begin this joint again"
+            }
+            Self::LostMotion => {
+                "the sensor followed the hand, but hardly follows the drive: the lost motion is larger than the run-in; tighten horn, coupling and sensor shaft, or set clearance and run_in above the lost motion, and begin again"
             }
             Self::TooCoarse => {
                 "the readings are too coarse to keep the overtravel: allow more of it, read a finer scale or a longer pointer, or feel the stops by hand first"

@@ -233,6 +233,8 @@ impl Session {
 
     /// Steps of the reading that a sound sensor's median is uncertain by at the most.
     const SOUND_STEPS: f64 = 3.0;
+    /// The part of what the reading should change by, from which on it follows.
+    const FOLLOWS: f64 = 0.5;
 
     fn weigh_first(&mut self, by: f64, seen: Seen) -> Result<(), BringUpError> {
         let slope = self.sense.map_or(0.0, |s| s.slope);
@@ -257,6 +259,35 @@ impl Session {
         Ok(())
     }
 
+    /// Whether nothing but the first moves was made yet, and the readings of them are none that an open wire gives.
+    fn is_first_move(&self) -> bool {
+        let [low, high] = self.plan.search(Side::Lower).readable;
+        let inside = self.first.iter().all(|reading| (low..=high).contains(reading));
+        let found = self.ends.iter().flatten();
+        let mut found = found.filter(|end| !matches!(end, SearchEnd::NotFollowed { .. }));
+        inside && found.next().is_none() && self.readings.is_empty() && self.astrays == 0
+    }
+
+    /// Whether the readings followed the drive in the first move as they followed the hand, so that what a search makes of them is scatter.
+    fn followed_first(&self, by: f64) -> bool {
+        let [low, high] = self.first;
+        let way = 2.0 * self.plan.clearance;
+        let by_hand = self.sense.map_or(0.0, |sense| sense.slope) * way;
+        let changed = (high - low).abs();
+        let learned = changed * (1.0 - self.plan.run_in / way);
+        changed >= Self::FOLLOWS * by_hand.abs() && by.abs() >= Self::FOLLOWS * learned
+    }
+
+    /// Readings that scatter too far for the step of the plan; `step` would be enough for them.
+    fn too_noisy(&mut self, u: f64, step: f64) {
+        // A sensor whose readings are sound, to a few of its steps, is not to blame where the step is too short for them.
+        if self.map.u_reading <= Self::SOUND_STEPS * self.plan.resolution {
+            self.refuse(Fault::TooCoarse, None, Some(step));
+        } else {
+            self.refuse(Fault::WiperNoisy, None, Some(u));
+        }
+    }
+
     pub(super) fn weigh_moved(&mut self, answer: Answer, by: f64) {
         let Some(decided) = self.votes.take(answer) else {
             let by = by.abs();
@@ -273,7 +304,9 @@ impl Session {
             Answer::Neighbour => Fault::ChannelSwapped,
             Answer::DriveOnly => Fault::GearStripped,
             Answer::Nothing => Fault::DriveSilent,
-            // The reading followed the hand; if the joint moves now it does not follow the joint.
+            // The reading followed the hand, and has not followed the drive yet.
+            _ if self.is_first_move() => Fault::LostMotion,
+            // It followed the drive before, or is at a rail: a wire has come off.
             _ => Fault::WiperOpen,
         };
         self.refuse(fault, None, Some(by));
@@ -308,14 +341,11 @@ impl Session {
                 self.refuse(Fault::SensorRunsOut, Some(drive), Some(reading));
             }
             SearchEnd::Erratic { drive, range } => self.refuse(Fault::WiperNoisy, Some(drive), Some(range)),
-            SearchEnd::TooNoisy { u, step } => {
-                // A sensor whose readings are sound, to a few of its steps, is not to blame where the step is too short for them.
-                let sound = self.map.u_reading <= Self::SOUND_STEPS * self.plan.resolution;
-                if sound {
-                    self.refuse(Fault::TooCoarse, None, Some(step));
-                } else {
-                    self.refuse(Fault::WiperNoisy, None, Some(u));
-                }
+            SearchEnd::TooNoisy { u, step } => self.too_noisy(u, step),
+            SearchEnd::NotFollowed { by, .. } if self.followed_first(by) => {
+                let per_deg = by.abs() / (2.0 * self.plan.clearance - self.plan.run_in);
+                let u = self.map.u_reading / per_deg;
+                self.too_noisy(u, StopSearch::SHORT_U * u / StopSearch::SHORT_PART);
             }
             SearchEnd::NotFollowed { by, .. } => {
                 self.votes = Votes::default();
