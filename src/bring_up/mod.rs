@@ -34,6 +34,8 @@ mod diagnosis;
 mod error;
 mod joint_ramp;
 #[cfg(feature = "std")]
+mod knee;
+#[cfg(feature = "std")]
 mod outcome;
 mod ramp;
 mod reads;

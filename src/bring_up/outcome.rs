@@ -3,6 +3,7 @@
 use super::alignment::AlignmentEnd;
 use super::diagnosis::Fault;
 use super::error::BringUpError;
+use super::knee::{Place, knee};
 use super::search::{SearchEnd, StopSearch};
 use super::sense::SenseResult;
 use super::session::SessionPlan;
@@ -176,8 +177,13 @@ impl Outcome {
 pub(super) enum Disagreement {
     /// Search and sweeps meet something at other places.
     End(Side),
-    /// Too many readings were left out, they jump, or no limits can be made of them.
+    /// Too many readings were left out, they jump, they scatter far more than each of them does, or no limits can be made of them.
     Readings,
+    /// At some drive angle the joint bends abruptly, and follows on at a part of its slope.
+    GivesWay {
+        /// Where, deg.
+        at: f64,
+    },
 }
 
 /// What a bring-up has found so far.
@@ -190,6 +196,8 @@ pub(super) struct Evidence<'a> {
     pub(super) readings: &'a [SweepReading],
     /// How far search and sweeps may lie apart by their own uncertainties, deg.
     pub(super) slack: f64,
+    /// Standard uncertainty of one median of readings, in readings, as the searches learned it.
+    pub(super) u_reading: f64,
 }
 
 /// Puts an outcome together. A joint that seemed ready and whose readings make no travel is refused as unclear.
@@ -244,9 +252,35 @@ pub(super) fn conclude(verdict: Verdict, evidence: &Evidence<'_>) -> (Outcome, O
 /// Part of the readings that a fit may leave out of a sound joint's sweeps: of 100,000 rehearsed joints none comes near it.
 const MOST_REJECTED: f64 = 0.1;
 
+/// The residual SD of a sound joint's fit is no more than so many standard uncertainties of a reading: sensors off their axis come to 5,
+/// joints that give way behind their stops to 10 and more.
+const MOST_SCATTER: f64 = 15.0;
+
+/// Where the sweeps show that the joint bends abruptly between the ends of the fit, lost motion aside.
+fn gives_way(evidence: &Evidence<'_>, fit: &LimitFit) -> Option<f64> {
+    let margin = evidence.plan.tolerance + fit.lost_motion.in_drive();
+    let bound = |end: &End, inward: f64| match end.kind {
+        EndKind::Contact => end.at + inward * margin,
+        _ => -inward * f64::INFINITY,
+    };
+    let (lower, upper) = (bound(&fit.lower, 1.0), bound(&fit.upper, -1.0));
+    let read = evidence.readings.iter().enumerate();
+    let between = read.filter(|(index, read)| (lower..=upper).contains(&read.place.drive) && !fit.is_left_out(*index));
+    let places: Vec<Place> = between
+        .map(|(_, read)| [read.place.drive, read.reading, read.place.toward.sign()])
+        .collect();
+    knee(&places)
+}
+
 /// Where the fit of the sweeps contradicts the searches, or itself.
 fn disagree(evidence: &Evidence<'_>, fit: &LimitFit) -> Option<Disagreement> {
+    if let Some(at) = gives_way(evidence, fit) {
+        return Some(Disagreement::GivesWay { at });
+    }
     let readings = evidence.readings.len() as f64;
+    if fit.residual_sd > MOST_SCATTER * evidence.u_reading {
+        return Some(Disagreement::Readings);
+    }
     let jumps = |warning: &Warning| matches!(warning, Warning::Jump { .. } | Warning::ManyRejected { .. });
     if fit.rejected.len() as f64 > MOST_REJECTED * readings || fit.warnings.iter().any(jumps) {
         return Some(Disagreement::Readings);

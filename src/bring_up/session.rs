@@ -588,6 +588,7 @@ impl Session {
                 ends: self.ends,
                 readings: &self.readings,
                 slack: self.slack_at(self.plan.start) + self.plan.tolerance,
+                u_reading: self.map.u_reading,
             },
         )
     }

@@ -5,3 +5,4 @@
 mod midway;
 mod saved;
 mod setup;
+mod yields;

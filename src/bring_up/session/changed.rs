@@ -270,6 +270,10 @@ impl Session {
                 self.recheck();
                 Ok(())
             }
+            Some(Disagreement::GivesWay { at }) => {
+                self.refuse(Fault::GivesWay, Some(at), None);
+                Ok(())
+            }
             None => {
                 self.stage = match self.walk_plan(&outcome).map(Sweep::new) {
                     Some(walk) => Stage::Walk { outcome, sweep: walk? },
