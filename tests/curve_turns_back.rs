@@ -1,5 +1,10 @@
 //! Readings with a dead centre between them have no transmission that goes one way; sound ones that come near it do. Counted over draws.
-#![allow(clippy::indexing_slicing, clippy::unwrap_used, reason = "a test may fail loudly")]
+#![allow(
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::unwrap_used,
+    reason = "a test may fail loudly"
+)]
 
 use elbowroom::Code;
 use elbowroom::fit::{FitError, Readings, choose_transmission, fit_curve};

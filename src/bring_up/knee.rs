@@ -122,7 +122,7 @@ mod tests {
             let crank = |x: f64| 500.0 + 300.0 * ((x - 65.0) / 45.0 * reach).to_radians().sin();
             assert_eq!(swept(crank), None, "{reach}");
         }
-        assert_eq!(swept(|x| 100.0 + 5.0 * (x + 1.5 * (x / 60.0 * 6.28).sin())), None);
+        assert_eq!(swept(|x| 100.0 + 5.0 * (x + 1.5 * (6.0 * x).to_radians().sin())), None);
         assert_eq!(swept(|_| f64::NAN), None);
         assert_eq!(knee(&[]), None);
     }

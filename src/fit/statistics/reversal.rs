@@ -46,7 +46,7 @@ pub(in crate::fit) fn reversal(x: &[f64], y: &[f64], share: f64) -> Option<Rever
     }
     let (along, run) = (x.get(from..=to)?, y.get(from..=to)?);
     let whole = (run.last()? - run.first()?).abs();
-    let steps = || run.windows(2).map(|pair| extent(pair));
+    let steps = || run.windows(2).map(&extent);
     let way: f64 = steps().sum();
     let largest = steps().fold(0.0, f64::max);
     let [first, second, .., before_last, last] = along else {
