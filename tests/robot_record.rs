@@ -7,6 +7,7 @@
     reason = "a test may panic"
 )]
 
+use elbowroom::bring_up::LoopSense;
 use elbowroom::fit::{FitOptions, LimitFit, Readings, fit_limits};
 use elbowroom::robot::{
     Check, Date, DriveUnit, EntryRecord, Evidence, Meaning, MeasuredAs, Robot, Rule, Source, SourceState, sha256,
@@ -363,4 +364,57 @@ fn another_unit_without_other_numbers_is_told_with_those_that_keep_the_meaning()
     );
     let converted = format!("[{}, {}]", command[0], command[1]);
     assert_eq!(robot("rad", &converted).changed_meanings(&old), []);
+}
+
+/// A sense holds for the commands and readings that it was tested with: turned round against each other, they need another test.
+#[test]
+fn a_sense_is_not_kept_by_a_joint_that_is_turned_round() {
+    const WING: &str = "format = 1\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\n\
+        [joint.wing]\ncommand = [-40, 60]\ndrive = [37, 122]\nrest = 10\nfeedback = { reading = [212, 871], angle = [-40, 60] }\n\
+        evidence = { date = 2026-11-20, sense = \"opposing\", sense_date = 2026-10-02, readings = 42 }\n";
+    let old = Robot::parse(WING).unwrap();
+    let sense = |robot: &Robot| {
+        let evidence = robot.joint("wing").unwrap().evidence().clone();
+        (evidence.sense, evidence.sense_date.is_some(), evidence.readings)
+    };
+    let kept = (Some(LoopSense::Opposing), true, Some(42));
+    let set = |values: &[(&str, &str)]| {
+        let mut robot = old.clone();
+        robot.set_values(values.iter().copied()).unwrap();
+        robot
+    };
+    // The commands alone, by name and by record; the readings alone.
+    let mut put = old.clone();
+    let mut record = old.joint("wing").unwrap().record();
+    record.joint.inverted = true;
+    put.put(&record).unwrap();
+    let by_name = set(&[("wing.inverted", "true")]);
+    assert_eq!(put.to_toml(), by_name.to_toml());
+    for turned in [put, by_name, set(&[("wing.feedback.inverted", "true")])] {
+        assert_eq!(sense(&turned), (None, false, Some(42)));
+        let told = turned.changed_meanings(&old);
+        let told = told.iter().find(|one| matches!(one.meaning, Meaning::Sense { .. })).unwrap();
+        assert_eq!(
+            told.to_string(),
+            "joint wing: commands now run with the feedback's readings the other way, so that sense = \"opposing\" is taken out of its \
+             evidence; take the load off and test the sense again"
+        );
+    }
+    // Turned back, nothing has been tested.
+    let mut back = set(&[("wing.inverted", "true")]);
+    back.set_value("wing.inverted", "false").unwrap();
+    assert_eq!(sense(&back), (None, false, Some(42)));
+    // Neither, and a sense that is given for the joint as it is now, in either order.
+    assert_eq!(sense(&set(&[("wing.rest", "12")])), kept);
+    let given = ("wing.evidence.sense", "aiding");
+    for values in [[given, ("wing.inverted", "true")], [("wing.inverted", "true"), given]] {
+        assert_eq!(sense(&set(&values)).0, Some(LoopSense::Aiding));
+    }
+    // Both together keep the loop: the record has them in one change.
+    let mut both = old.joint("wing").unwrap().record();
+    both.joint.inverted = true;
+    both.joint.feedback.as_mut().unwrap().inverted = true;
+    let mut robot = old.clone();
+    robot.put(&both).unwrap();
+    assert_eq!(sense(&robot), kept);
 }

@@ -55,7 +55,8 @@ impl Robot {
         })
     }
 
-    /// Sets several values, each as [`set_value`](Self::set_value) does, in their order.
+    /// Sets several values, each as [`set_value`](Self::set_value) does, in their order. A sense comes last: it is that of the joint as the
+    /// other values have it.
     ///
     /// # Errors
     /// As there, and [`FileFault::GivenTwice`] for a place that is given twice; the robot is then as it was.
@@ -74,7 +75,7 @@ impl Robot {
         values: impl IntoIterator<Item = (P, V)>,
     ) -> Result<(), FileError> {
         let mut changed = self.clone();
-        let mut given = Vec::new();
+        let (mut given, mut senses) = (Vec::new(), Vec::new());
         for (place, value) in values {
             let path = self.path_of(place.as_ref())?;
             if given.contains(&path) {
@@ -84,8 +85,15 @@ impl Robot {
                     place: keys.collect::<Vec<_>>().join("."),
                 }));
             }
-            changed.set_value(place.as_ref(), value.as_ref())?;
+            if path.ends_with(&["evidence", "sense"].map(ToOwned::to_owned)) {
+                senses.push((place, value));
+            } else {
+                changed.set_value(place.as_ref(), value.as_ref())?;
+            }
             given.push(path);
+        }
+        for (place, value) in senses {
+            changed.set_value(place.as_ref(), value.as_ref())?;
         }
         *self = changed;
         Ok(())

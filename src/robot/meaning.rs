@@ -8,6 +8,7 @@ use core::fmt;
 
 use super::Robot;
 use super::entry::JointEntry;
+use crate::bring_up::LoopSense;
 use crate::joint::Joint;
 use crate::look::Trimmed;
 use crate::unit::{SiUnit, Unit};
@@ -56,6 +57,11 @@ pub enum Meaning {
         /// Its joint angle before and now, deg.
         angle: [f64; 2],
     },
+    /// Commands run with readings the other way, and the recorded sense of the feedback was taken out.
+    Sense {
+        /// The sense that was recorded.
+        sense: LoopSense,
+    },
 }
 
 impl Robot {
@@ -90,6 +96,7 @@ impl Robot {
             };
             all.extend(of_commands(old, entry));
             all.extend(of_readings(old, entry));
+            all.extend(of_sense(old, entry));
         }
         all
     }
@@ -208,9 +215,21 @@ fn of_readings(old: &JointEntry, new: &JointEntry) -> Option<ChangedMeaning> {
     })
 }
 
+fn of_sense(old: &JointEntry, new: &JointEntry) -> Option<ChangedMeaning> {
+    let sense = old.evidence().sense.filter(|_| new.evidence().sense.is_none())?;
+    new.is_turned_from(old).then(|| ChangedMeaning {
+        joint: new.name().to_owned(),
+        meaning: Meaning::Sense { sense },
+        keeps: Vec::new(),
+    })
+}
+
 impl fmt::Display for ChangedMeaning {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "joint {}: this changes what every ", self.joint)?;
+        write!(f, "joint {}: ", self.joint)?;
+        if !matches!(self.meaning, Meaning::Sense { .. }) {
+            f.write_str("this changes what every ")?;
+        }
         match &self.meaning {
             Meaning::Map {
                 command,
@@ -255,6 +274,12 @@ impl fmt::Display for ChangedMeaning {
                 Trimmed(*reading, 3),
                 Trimmed(*is, 2),
                 Trimmed(*was, 2)
+            ),
+            Meaning::Sense { sense } => write!(
+                f,
+                "commands now run with the feedback's readings the other way, so that sense = \"{}\" is taken out of its evidence; take \
+                 the load off and test the sense again",
+                sense.as_str()
             ),
         }
     }

@@ -51,6 +51,7 @@ mod save;
 mod settings;
 mod source;
 mod transmission;
+mod turned;
 mod urdf;
 
 pub use adopt::{AdoptError, Apart, Judgement, MistakenUnit, Refit, RefitMap, StopMoved};
@@ -274,6 +275,9 @@ impl Robot {
     /// Only values that differ are written; comments, order and formatting stay, but for keys with dots (`joint.wing.rest = 10`) that stand
     /// between others: they come to stand together. A servo or timer that equals the robot's default is not written into the joint.
     ///
+    /// Where commands then run with readings the other way than before, a sense of the feedback from a test before that is taken out of the
+    /// evidence, here and in every other change of the robot: it has to be tested again. A new test has another day.
+    ///
     /// # Errors
     /// [`FileError`] if the record describes no valid joint; line and column are those of the text it would have become.
     pub fn put(&mut self, record: &EntryRecord) -> Result<(), FileError> {
@@ -289,9 +293,12 @@ impl Robot {
         self.become_text(&edit::remove(self, name))
     }
 
-    /// Takes a changed text over, if it is valid; what it was read from stays.
+    /// Takes a changed text over, if it is valid; what it was read from stays. A sense of joints that are turned round goes.
     fn become_text(&mut self, text: &str) -> Result<(), FileError> {
         let mut robot = Self::parse(&file::as_in(&self.text, text))?;
+        for record in turned::without_old_sense(self, &robot) {
+            robot = Self::parse(&edit::put(&robot, &record))?;
+        }
         core::mem::swap(&mut robot.origin, &mut self.origin);
         *self = robot;
         Ok(())

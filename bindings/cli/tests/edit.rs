@@ -364,3 +364,22 @@ fn a_renamed_joint_has_the_findings_that_it_had() {
         (&Value::Array(Vec::new()), &0.into())
     );
 }
+
+#[test]
+fn a_joint_that_is_turned_round_loses_its_sense_and_it_is_said() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    fs::write(dir.join("heron.toml"), ROBOT).unwrap();
+    run(dir, &words("edit heron.toml sense wing_left opposing"), 0);
+    let (out, _) = run(dir, &words("edit heron.toml set wing_left.inverted=true"), 0);
+    tells_all(
+        &out,
+        &[
+            "- sense = \"opposing\"",
+            "joint wing_left: commands now run with the feedback's readings the other way",
+            "test the sense again",
+        ],
+    );
+    let shown = json(dir, &["show", "heron.toml", "wing_left"], 0);
+    assert_eq!(shown["joints"][0]["evidence"]["sense"], Value::Null);
+}

@@ -122,7 +122,7 @@ impl EntryRecord {
             new.cut_feedback(ends)?;
         }
         if self.turns_round(refit, &relation) {
-            new.evidence.sense = None;
+            (new.evidence.sense, new.evidence.sense_date) = (None, None);
         }
         new.keep_rest()?;
         *self = new;
