@@ -82,8 +82,9 @@ pub use transmission::read_transmission;
 pub use urdf::{Urdf, UrdfJoint};
 
 use std::collections::HashMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::string::String;
+use std::sync::Arc;
 use std::vec::Vec;
 
 use crate::joint::{ServoRecord, TimerRecord};
@@ -210,6 +211,33 @@ impl Robot {
     /// [`FileFault::Access`].
     pub fn save_new(&self, path: impl AsRef<Path>) -> Result<(), FileError> {
         self.origin.create(&self.text, path.as_ref())
+    }
+
+    /// The file that it was read from or last saved to, with its links followed, and the text that stood there then; None without one. A
+    /// robot that is sent elsewhere as text takes it along, so that a [`save`](Self::save) there still sees what others wrote meanwhile.
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// let path = std::env::temp_dir().join(format!("heron-sent-{}.toml", std::process::id()));
+    /// Robot::new("heron")?.save_new(&path)?;
+    /// let robot = Robot::load(&path)?;
+    /// let (file, text) = robot.read_from().unwrap();
+    /// let sent = Robot::parse(robot.to_toml())?.as_read_from(file, &text);
+    /// Robot::new("crane")?.save(&path)?;
+    /// assert_eq!(sent.save(&path)?.merged.len(), 0);
+    /// assert_eq!(Robot::load(&path)?.name(), Some("crane"));
+    /// # std::fs::remove_file(path)?;
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn read_from(&self) -> Option<(PathBuf, Arc<str>)> {
+        self.origin.parts()
+    }
+
+    /// This robot, as one that was read from this file when this text stood there: both as [`read_from`](Self::read_from) gives them.
+    #[must_use]
+    pub fn as_read_from(mut self, path: PathBuf, text: &str) -> Self {
+        self.origin = Origin::known(path, text);
+        self
     }
 
     /// Its name.

@@ -79,6 +79,29 @@ def test_copies_and_equality() -> None:
         ROBOT.name = "x"  # type: ignore[misc]
 
 
+@pytest.mark.parametrize("copied", [lambda r: r, copy.copy, copy.deepcopy, lambda r: pickle.loads(pickle.dumps(r))])
+def test_a_copy_saves_like_the_robot_itself(copied: Any, tmp_path: Path) -> None:
+    path = tmp_path / "heron.toml"
+    path.write_text(TEXT)
+    mine, theirs = copied(elb.Robot.load(path)), elb.Robot.load(path)
+    changed = copied(mine.put(mine["wing_left"].replace(rest=12)))
+    theirs.put(theirs["neck"].replace(rest=5)).save(path)
+    assert changed.save(path) == ["neck"]
+    now = elb.Robot.load(path)
+    assert (now["wing_left"].rest, now["neck"].rest) == (12, 5)
+    # The same joint twice is refused, and the file is as the other left it.
+    with pytest.raises(elb.FileChangedError, match="neck"):
+        copied(mine.put(mine["neck"].replace(rest=6))).save(path)
+    assert elb.Robot.load(path) == now
+
+
+def test_a_joint_turned_round_loses_its_sense() -> None:
+    turned = ROBOT.put(ROBOT["wing_left"].replace(inverted=True))
+    assert turned.entry("wing_left").evidence.sense is None
+    assert turned.entry("wing_left").evidence.readings == 42
+    assert ROBOT.put(ROBOT["wing_left"].replace(rest=12)).entry("wing_left").evidence.sense == "opposing"
+
+
 def test_what_an_entry_holds() -> None:
     entry = ROBOT.entry("wing_left")
     assert (entry.board, entry.channel, entry.unit, entry.mirror_of, entry.line) == ("breast", 3, None, None, 7)

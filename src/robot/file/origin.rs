@@ -54,6 +54,18 @@ impl Origin {
         Self(Mutex::new(read))
     }
 
+    /// Of a file whose links have been followed, and its text as it was read.
+    pub(in crate::robot) fn known(path: PathBuf, text: &str) -> Self {
+        let text = text.into();
+        Self(Mutex::new(Some(Read { path, text })))
+    }
+
+    /// The file, its links followed, and its text as it was read or saved.
+    pub(in crate::robot) fn parts(&self) -> Option<(PathBuf, Arc<str>)> {
+        let read = self.read().clone()?;
+        Some((read.path, read.text))
+    }
+
     fn read(&self) -> MutexGuard<'_, Option<Read>> {
         // What is kept is replaced in one piece, so that it is whole even then.
         self.0.lock().unwrap_or_else(PoisonError::into_inner)

@@ -1,10 +1,13 @@
 //! A robot as a mapping from names to joints, in the order of its file; its copies and its description.
 
+use std::ffi::OsString;
+
 use elbowroom::robot::JointEntry;
 use pyo3::prelude::*;
 use pyo3::types::{PyList, PyString, PyType};
 
 use super::Robot;
+use crate::files::file_error;
 use crate::joint::Joint;
 
 #[pymethods]
@@ -98,8 +101,37 @@ impl Robot {
         Ok(format!("<Robot{name}, {} joint{plural}{listed}>", joints.len()))
     }
 
-    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, (String,))> {
+    /// A copy goes on by itself: what it saves later is its own.
+    fn __copy__(&self) -> Self {
+        Self {
+            robot: self.robot.clone(),
+        }
+    }
+
+    fn __deepcopy__(&self, _memo: &Bound<'_, PyAny>) -> Self {
+        self.__copy__()
+    }
+
+    /// With the file that it was read from and the text that stood there, so that a save elsewhere sees what others wrote meanwhile.
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Sent)> {
         let class: Bound<'py, PyType> = slf.get_type();
-        Ok((class.getattr("parse")?, (slf.get().robot.to_toml().to_owned(),)))
+        let robot = &slf.get().robot;
+        let base = robot.read_from();
+        let base = base.map(|(path, text)| (path.into_os_string(), text.as_ref().to_owned()));
+        Ok((class.getattr("_sent")?, (robot.to_toml().to_owned(), base)))
+    }
+
+    /// What `__reduce__` took apart.
+    #[staticmethod]
+    fn _sent(py: Python<'_>, text: &str, base: Option<(OsString, String)>) -> PyResult<Self> {
+        let robot = elbowroom::robot::Robot::parse(text).map_err(|error| file_error(py, &error))?;
+        let robot = match base {
+            Some((path, text)) => robot.as_read_from(path.into(), &text),
+            None => robot,
+        };
+        Ok(Self { robot })
     }
 }
+
+/// A robot's text, and the file that it was read from with the text that stood there.
+type Sent = (String, Option<(OsString, String)>);
