@@ -36,7 +36,7 @@ pub struct ChangedMeaning {
 pub enum Meaning {
     /// Commands go to other drive angles.
     Map {
-        /// The command shown: the rest if that moves, else the one that moves furthest.
+        /// The command shown: the one that moves furthest, the rest if that moves as far.
         command: f64,
         /// Whether it is the rest.
         is_rest: bool,
@@ -84,7 +84,7 @@ impl Robot {
     /// let new = Robot::parse(&text.replace("drive = [45, 135]", "drive = [45, 125]"))?;
     /// assert_eq!(
     ///     new.changed_meanings(&old)[0].to_string(),
-    ///     "joint neck: this changes what every command means; its rest 0 goes to drive angle 85 deg, before 90 deg (-5 deg)"
+    ///     "joint neck: this changes what every command means; its command 45 goes to drive angle 125 deg, before 135 deg (-10 deg)"
     /// );
     /// # Ok::<(), elbowroom::robot::FileError>(())
     /// ```
@@ -165,29 +165,31 @@ fn moved(old: &Joint<f64>, new: &Joint<f64>, factor: f64) -> Option<(f64, bool, 
     };
     let shift = |[was, is]: [f64; 2]| (is - was).abs();
     let rest = new.rest();
-    // Beyond its ends a mechanism may reach nothing: such a command has nothing to be compared with. Without a factor all have moved.
-    let is_same = |drive: [f64; 2]| shift(drive) <= SAME_DEG || (factor.is_finite() && !shift(drive).is_finite());
-    if !is_same(at(rest)) {
+    if !factor.is_finite() {
+        // Without a factor all have moved.
         return Some((rest, true, at(rest)));
     }
     let range = new.command_range();
     let width = range.upper() - range.lower();
     let between = (1..LOOKS).map(|n| range.lower() + width * f64::from(n) / f64::from(LOOKS));
-    let all = [range.lower(), range.upper()].into_iter().chain(between);
-    let furthest =
-        all.map(|command| (command, at(command)))
-            .reduce(|most, next| match shift(next.1) > shift(most.1) + SAME_DEG {
-                true => next,
-                false => most,
-            });
-    let (command, drive) = furthest.filter(|(_, drive)| !is_same(*drive))?;
-    Some((command, false, drive))
+    let ends = [rest, range.lower(), range.upper()];
+    // Beyond its ends a mechanism may reach nothing: such a command has nothing to be compared with.
+    let compared = ends.into_iter().chain(between).map(|command| (command, at(command)));
+    let (command, drive) = compared
+        .filter(|(_, drive)| shift(*drive).is_finite())
+        .reduce(|most, next| match shift(next.1) > shift(most.1) + SAME_DEG {
+            true => next,
+            false => most,
+        })?;
+    (shift(drive) > SAME_DEG).then_some((command, command.to_bits() == rest.to_bits(), drive))
 }
 
-/// The drive range with which another command range keeps what commands mean, if the servo has it.
+/// The drive range with which another command range keeps what commands mean, if the servo has it. A linkage is as good as a line here: between
+/// any two ends it is the same mechanism. A curve is not: its outer knots stand at the ends.
 fn kept_drive(old: &Joint<f64>, new: &Joint<f64>) -> Vec<(&'static str, Vec<f64>)> {
     let (was, is) = (old.record(), new.record());
-    if was.command == is.command || was.transmission.kind() != "linear" || is.transmission.kind() != "linear" {
+    let is_same_map = was.transmission == is.transmission && was.inverted == is.inverted && is.transmission.kind() != "curve";
+    if was.command == is.command || !is_same_map {
         return Vec::new();
     }
     let ends = is.command.map(|at| old.transmission().drive(at));

@@ -302,11 +302,11 @@ fn every_change_of_meaning_is_told() {
         ),
         (
             "set neck_*.drive=40,120",
-            "joint neck_middle: this changes what every command means; its rest 0",
+            "joint neck_middle: this changes what every command means; its command 60 goes to drive angle 120 deg, before 150 deg (-30 deg)",
         ),
         (
             "unset beak.transmission",
-            "joint beak: this changes what every command means; its rest 2 goes to",
+            "joint beak: this changes what every command means; its command 21.875 goes to drive angle 90 deg, before 91.19 deg (-1.19 deg)",
         ),
         (
             "set beak.transmission.base=18",
@@ -382,4 +382,75 @@ fn a_joint_that_is_turned_round_loses_its_sense_and_it_is_said() {
     );
     let shown = json(dir, &["show", "heron.toml", "wing_left"], 0);
     assert_eq!(shown["joints"][0]["evidence"]["sense"], Value::Null);
+}
+
+/// What the check proposes against commands that the travel cuts off, done to the letter: no command has another meaning, and the check
+/// is content.
+#[test]
+fn commands_are_narrowed_as_the_check_proposes_without_another_meaning() {
+    const HEAD: &str = "format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n\n\
+        [joint.wing]\nboard = \"breast\"\nchannel = 3\nunit = \"deg\"\nmax_rate_per_s = 30\n";
+    const EVIDENCE: &str = "\n[joint.wing.evidence]\ndate = 2026-11-20\nsense = \"opposing\"\nreadings = 42\n\
+        lower = { kind = \"clear\", at = 61.3 }\nupper = { kind = \"clear\", at = 87.7 }\n";
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let linkage = "transmission = { kind = \"triangle\", base = 92.0, arm = 40.0, angle_at_zero = 70.0 }\n";
+    for (joint, is_narrower) in [
+        ("command = [-40, 60]\ndrive = [37, 122]\nrest = 10\n", true),
+        ("command = [-40, 60]\ndrive = [37, 122]\nrest = 10\ninverted = true\n", true),
+        // A rest beyond the travel goes with it, and so does the map of the sensor.
+        (
+            "command = [-40, 60]\ndrive = [37, 122]\nrest = 40\nfeedback = { reading = [212, 871], angle = [-40, 60], adc_bits = 10 }\n",
+            true,
+        ),
+        (&format!("command = [-40, 60]\ndrive = [37, 122]\nrest = 10\n{linkage}"), true),
+        (
+            "command = [-40, 60]\ndrive = [37, 122]\nrest = 10\n\
+             transmission = { kind = \"curve\", knots = [[-40, 37], [10, 70], [60, 122]] }\n",
+            false,
+        ),
+    ] {
+        let text = format!("{HEAD}{joint}travel = [61.3, 87.7]\n{EVIDENCE}");
+        fs::write(dir.join("wing.toml"), &text).unwrap();
+        let at = |inside: &str| run(dir, &words(&format!("convert wing.toml wing --to drive -- {inside}")), 0).0;
+        let check = words("check wing.toml --as-of 2026-11-21");
+        let report = json(dir, &check, 1);
+        let findings = report["findings"].as_array().unwrap();
+        let found = findings.iter().find(|finding| finding["rule"] == "command-mostly-clamped");
+        let hint = found.unwrap()["hint"].as_str().unwrap().to_owned();
+        if !is_narrower {
+            tells_all(&hint, &["between drive 61.3 and 87.7 deg again", "--transmission curve --adopt"]);
+            continue;
+        }
+        let (_, set) = hint.split_once("elbowroom edit FILE ").unwrap();
+        let inside = "-5 0 10 15 3.75";
+        let before = at(inside);
+        let (out, _) = run(dir, &[&["edit", "wing.toml"][..], &words(set)[..]].concat(), 0);
+        assert!(!out.contains("changes what every"), "{joint}\n{hint}\n{out}");
+        let after = json(dir, &check, 0);
+        assert_eq!(after["findings"].as_array().unwrap().len(), 0, "{hint}\n{after}");
+        for (new, old) in at(inside).lines().zip(before.lines()) {
+            let (new, old): (f64, f64) = (new.trim().parse().unwrap(), old.trim().parse().unwrap());
+            assert!((new - old).abs() < 0.001, "{joint}\n{hint}\n{new} {old}");
+        }
+    }
+}
+
+/// A linkage that is stretched moves least where its rest is: the command that moves furthest is shown, with the drive that keeps all.
+#[test]
+fn the_command_that_moves_furthest_is_shown() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let text = "format = 1\nservo = { angle = [0, 180], pulse_us = [500, 2500] }\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n\n\
+        [joint.beak]\ncommand = [-40, 40]\ndrive = [40, 140]\nrest = 0\n\
+        transmission = { kind = \"triangle\", base = 92.0, arm = 40.0, angle_at_zero = 90.0 }\n";
+    fs::write(dir.join("beak.toml"), text).unwrap();
+    let (out, _) = run(dir, &words("edit beak.toml set beak.command=-20,20 --dry-run"), 0);
+    tells_all(&out, &["its command -20 goes to drive angle 40 deg, before 68.48 deg", "To keep what commands mean, set beak.drive="]);
+    assert!(!out.contains("its rest"), "{out}");
+    let (_, keeps) = out.split_once("set beak.drive=").unwrap();
+    let drive = keeps.split_whitespace().next().unwrap();
+    let drive = format!("beak.drive={drive}");
+    let (out, _) = run(dir, &["edit", "beak.toml", "set", "beak.command=-20,20", &drive], 0);
+    assert!(!out.contains("changes what every"), "{out}");
 }
