@@ -145,8 +145,31 @@ impl EntryRecord {
         }
     }
 
-    /// The day of the present evidence, where it is later than that of readings which are to take its place: they are older than what they
-    /// would stand above.
+    /// The day on which the readings behind some evidence were taken, where the joint was fitted from them before: fitted again they are
+    /// no newer.
+    ///
+    /// ```
+    /// use elbowroom::robot::{Date, Robot};
+    /// # let robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
+    /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 }, \
+    /// #     evidence = { date = 2026-11-20, source = { file = \"wing.csv\", sha256 = \
+    /// #     \"0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef\" } } }")?;
+    /// let wing = robot.joint("wing").unwrap().record();
+    /// let mut again = wing.evidence.clone();
+    /// again.date = None;
+    /// assert_eq!(wing.day_of_readings(&again), Date::new(2026, 11, 20));
+    /// again.source = None;
+    /// assert_eq!(wing.day_of_readings(&again), None);
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    pub fn day_of_readings(&self, evidence: &Evidence) -> Option<Date> {
+        let latest_first = [&self.evidence].into_iter().chain(self.history.iter().rev());
+        let mut same = latest_first.filter(|known| known.source.is_some() && known.is_fitted_again(evidence));
+        same.next()?.date
+    }
+
+    /// The day of the present evidence, where the joint was measured and it is later than that of readings which are to take its place: they
+    /// are older than what they would stand above.
     ///
     /// ```
     /// use elbowroom::robot::{Date, Robot};
@@ -162,7 +185,7 @@ impl EntryRecord {
     /// ```
     pub fn later_than(&self, evidence: &Evidence) -> Option<Date> {
         let old = &self.evidence;
-        let is_other = old.is_calibration() && !old.is_fitted_again(evidence);
+        let is_other = old.is_measured() && !old.is_fitted_again(evidence);
         old.date
             .filter(|day| is_other && evidence.date.is_some_and(|new| new < *day))
     }

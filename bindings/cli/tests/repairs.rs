@@ -512,3 +512,44 @@ fn readings_older_than_the_evidence_are_told() {
     fs::copy(dir.join("kept.toml"), dir.join(FILE)).unwrap();
     assert!(!dated("2026-11-29", &[]).contains("later than these readings"));
 }
+
+/// The date of evidence is that of its readings: fitted again they are no newer, and none can be taken tomorrow.
+#[test]
+fn readings_fitted_again_keep_their_day() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    let worn = Truth { lost: 1.4, ..HEALTHY };
+    fs::write(dir.join("after.csv"), worn.table()).unwrap();
+    let fit = |more: &[&str]| run(dir, &[&["fit", "after.csv"], &INTO[..], more].concat(), 0).0;
+    let day = || {
+        let robot = elbowroom::robot::Robot::load(dir.join(FILE)).unwrap();
+        let dates = robot.joints().iter().find_map(|entry| entry.evidence().date);
+        dates.unwrap().to_string()
+    };
+    let stays = "2026-11-20 stays: the evidence of this day rests on the same readings";
+    fit(&["--date", "2026-11-20"]);
+    for more in [&[][..], &["--adopt"], &["--guard", "3"]] {
+        tells(&fit(more), stays);
+        assert_eq!(day(), "2026-11-20");
+    }
+    let out = fit(&["--date", "2999-01-01"]);
+    tells(&out, "--date 2999-01-01 is after today, ");
+    assert!(!out.contains("stays:") && day() == "2999-01-01", "{out}");
+}
+
+/// A declaration is no measurement: readings of the day before are no older than it.
+#[test]
+fn readings_are_not_older_than_what_was_only_declared() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    let [_, file, _, joint, ..] = INTO;
+    run(dir, &["edit", file, "mirror", joint, "other"], 0);
+    let there = fs::read_to_string(dir.join(FILE)).unwrap();
+    assert!(there.contains("kind = \"declared\""), "{there}");
+    fs::write(dir.join("after.csv"), HEALTHY.table()).unwrap();
+    let fit = ["fit", "after.csv", "--date", "2024-11-28", "--into", file, "--joint", "other", "--drive-unit", "us", "--adopt"];
+    let (out, _) = run(dir, &fit, 0);
+    assert!(!out.contains("later than these readings"), "{out}");
+}

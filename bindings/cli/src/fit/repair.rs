@@ -20,6 +20,10 @@ pub(super) struct Decision {
     judged: Option<Judgement>,
     /// The day of evidence in the file that is later than the readings.
     later: Option<Date>,
+    /// The day of evidence in the file that rests on the same readings, where no other was given.
+    kept_day: Option<Date>,
+    /// The day that was given, and today before it.
+    ahead: Option<[Date; 2]>,
     /// The sensor's map in the file stays, although it was fitted.
     keeps_sensor: bool,
 }
@@ -70,8 +74,13 @@ impl Decision {
     /// Judges the readings and decides by what was asked for.
     pub(super) fn of(fitted: &Fitted<'_>, robot: &Robot, path: &Path, name: &str) -> Result<Self, Problem> {
         let args = fitted.args;
-        let date = args.date.or_else(Date::today);
-        let evidence = source::evidence(fitted, path, date);
+        let mut evidence = source::evidence(fitted, path, args.date);
+        let known = robot.joint(name).filter(|_| args.date.is_none());
+        let kept_day = known.and_then(|entry| entry.record().day_of_readings(&evidence));
+        let date = args.date.or(kept_day).or_else(Date::today);
+        evidence.date = date;
+        let ahead = args.date.zip(Date::today()).filter(|(given, today)| given > today);
+        let ahead = ahead.map(|(given, today)| [given, today]);
         let adopting = |error: AdoptError| named(fitted, name, &error);
         let Some(entry) = robot.joint(name) else {
             let record = new_joint(fitted, robot, name, date, evidence)?;
@@ -80,6 +89,8 @@ impl Decision {
                 word: "new",
                 judged: None,
                 later: None,
+                kept_day: None,
+                ahead,
                 keeps_sensor: false,
             });
         };
@@ -120,6 +131,8 @@ impl Decision {
                     word,
                     judged: Some(judged),
                     later: None,
+                    kept_day: None,
+                    ahead: None,
                     keeps_sensor: false,
                 });
             }
@@ -137,6 +150,8 @@ impl Decision {
             word,
             judged: Some(judged),
             later,
+            kept_day,
+            ahead,
             keeps_sensor,
         })
     }
@@ -150,7 +165,7 @@ impl Decision {
         if self.judged.as_ref().is_some_and(|judged| judged.unrelated) {
             all.push(format!("its map was not compared: {}", AdoptError::Unrelated));
         }
-        all.extend(self.notes().map(|note| format!("warning: {note}")));
+        all.extend(self.notes().map(|(head, note)| format!("{head}: {note}")));
         all
     }
 
@@ -179,8 +194,15 @@ impl Decision {
         }
     }
 
-    /// What else is to be known of what was written.
-    fn notes(&self) -> impl Iterator<Item = String> {
+    /// What else is to be known of what was written, each under its head.
+    fn notes(&self) -> impl Iterator<Item = (&'static str, String)> {
+        let kept = self.kept_day.map(|day| {
+            let note = format!("{day} stays: the evidence of this day rests on the same readings; give --date if they were taken on another");
+            ("date", note)
+        });
+        let ahead = self
+            .ahead
+            .map(|[given, today]| format!("--date {given} is after today, {today}; correct it, or the clock"));
         let later = self.later.map(|day| {
             format!(
                 "the evidence that was there is of {day}, later than these readings; it moved to the history below them: fit its readings \
@@ -191,16 +213,17 @@ impl Decision {
             "--keep leaves the feedback map in the file as it is; to write the one fitted here, leave --keep out"
                 .to_owned()
         });
-        later.into_iter().chain(sensor)
+        let warnings = ahead.into_iter().chain(later).chain(sensor);
+        kept.into_iter().chain(warnings.map(|note| ("warning", note)))
     }
 
     /// Says what contradicts the file, and what to do or what was done.
     pub(super) fn describe(&self, text: &mut String, fitted: &Fitted<'_>, name: &str, unit: Option<&str>, path: &Path) {
+        for (head, note) in self.notes() {
+            let _ = writeln!(text, "  {head:<12} {note}");
+        }
         let Some(judged) = &self.judged else { return };
         let path = path.display();
-        for note in self.notes() {
-            let _ = writeln!(text, "  {:<12} {note}", "warning");
-        }
         if judged.unrelated {
             let commands = unit.map_or_else(|| "no known unit".to_owned(), ToOwned::to_owned);
             let _ = writeln!(
