@@ -301,7 +301,8 @@ template <class Call> std::vector<std::uint8_t> image(Call call) {
     return bytes;
 }
 
-/// A joint that somebody else owns, such as one of a robot. Valid as long as its owner.
+/// A joint that somebody else owns, such as one of a robot. Valid as long as its owner: a call that hands out what lives in its object is
+/// deleted for a temporary one.
 class JointRef {
 public:
     explicit JointRef(const elb_joint *handle) noexcept : handle_(handle) {}
@@ -623,9 +624,10 @@ public:
         return elb_fit_expected(handle(), drive, &out);
     }
     std::string lost_motion_text() const { return asked(elb_fit_lost_motion_text, handle()); }
-    [[nodiscard]] elb_status try_lost_motion_text(const char *&out) const noexcept {
+    [[nodiscard]] elb_status try_lost_motion_text(const char *&out) const & noexcept {
         return elb_fit_lost_motion_text(handle(), &out);
     }
+    elb_status try_lost_motion_text(const char *&) const && = delete;
     std::vector<elb_rejected> rejected() const {
         return all(asked(elb_fit_rejected_count, handle()), elb_fit_rejected, handle());
     }
@@ -637,9 +639,10 @@ public:
     }
     /// The word of the slip that would explain a rejected value; throws ELB_STATUS_ABSENT where none is known.
     std::string rejected_slip(std::size_t i) const { return asked(elb_fit_rejected_slip, handle(), i); }
-    [[nodiscard]] elb_status try_rejected_slip(std::size_t i, const char *&out) const noexcept {
+    [[nodiscard]] elb_status try_rejected_slip(std::size_t i, const char *&out) const & noexcept {
         return elb_fit_rejected_slip(handle(), i, &out);
     }
+    elb_status try_rejected_slip(std::size_t, const char *&) const && = delete;
     /// The resolution that it worked with, and whether the values' grid shows it. Throws ELB_STATUS_ABSENT without one.
     std::pair<double, bool> resolution() const {
         double resolution = 0;
@@ -668,9 +671,10 @@ public:
         return {texts.begin(), texts.end()};
     }
     [[nodiscard]] elb_status try_warnings_count(std::size_t &out) const noexcept { return elb_fit_warning_count(handle(), &out); }
-    [[nodiscard]] elb_status try_warnings(std::size_t i, const char *&out) const noexcept {
+    [[nodiscard]] elb_status try_warnings(std::size_t i, const char *&out) const & noexcept {
         return elb_fit_warning(handle(), i, &out);
     }
+    elb_status try_warnings(std::size_t, const char *&) const && = delete;
     /// The readings that show the transmission alone, for Curve, Linkage and Choice.
     BetweenStops between_stops(const elb_readings &readings) const {
         BetweenStops between{std::vector<double>(readings.n), std::vector<double>(readings.n),
@@ -1069,36 +1073,43 @@ public:
     [[nodiscard]] elb_status try_reasons_count(std::size_t &out) const noexcept {
         return elb_choice_reason_count(handle(), &out);
     }
-    [[nodiscard]] elb_status try_reasons(std::size_t i, const char *&out) const noexcept {
+    [[nodiscard]] elb_status try_reasons(std::size_t i, const char *&out) const & noexcept {
         return elb_choice_reason(handle(), i, &out);
     }
+    elb_status try_reasons(std::size_t, const char *&) const && = delete;
     /// Throws ELB_STATUS_ABSENT where the readings do not show it.
     elb_lost_motion lost_motion(std::size_t i) const { return asked(elb_choice_lost_motion, handle(), i); }
     [[nodiscard]] elb_status try_lost_motion(std::size_t i, elb_lost_motion &out) const noexcept {
         return elb_choice_lost_motion(handle(), i, &out);
     }
     /// Of candidate `i`; each throws ELB_STATUS_ABSENT for one of another kind.
-    LineRef line(std::size_t i) const { return LineRef(asked(elb_choice_line, handle(), i)); }
-    [[nodiscard]] elb_status try_line(std::size_t i, LineRef &out) const noexcept {
+    LineRef line(std::size_t i) const & { return LineRef(asked(elb_choice_line, handle(), i)); }
+    LineRef line(std::size_t) const && = delete;
+    [[nodiscard]] elb_status try_line(std::size_t i, LineRef &out) const & noexcept {
         const elb_line *found = nullptr;
         const elb_status status = elb_choice_line(handle(), i, &found);
         if (status == ELB_STATUS_OK) out = LineRef(found);
         return status;
     }
-    CurveRef curve(std::size_t i) const { return CurveRef(asked(elb_choice_curve, handle(), i)); }
-    [[nodiscard]] elb_status try_curve(std::size_t i, CurveRef &out) const noexcept {
+    elb_status try_line(std::size_t, LineRef &) const && = delete;
+    CurveRef curve(std::size_t i) const & { return CurveRef(asked(elb_choice_curve, handle(), i)); }
+    CurveRef curve(std::size_t) const && = delete;
+    [[nodiscard]] elb_status try_curve(std::size_t i, CurveRef &out) const & noexcept {
         const elb_curve *found = nullptr;
         const elb_status status = elb_choice_curve(handle(), i, &found);
         if (status == ELB_STATUS_OK) out = CurveRef(found);
         return status;
     }
-    LinkageRef linkage(std::size_t i) const { return LinkageRef(asked(elb_choice_linkage, handle(), i)); }
-    [[nodiscard]] elb_status try_linkage(std::size_t i, LinkageRef &out) const noexcept {
+    elb_status try_curve(std::size_t, CurveRef &) const && = delete;
+    LinkageRef linkage(std::size_t i) const & { return LinkageRef(asked(elb_choice_linkage, handle(), i)); }
+    LinkageRef linkage(std::size_t) const && = delete;
+    [[nodiscard]] elb_status try_linkage(std::size_t i, LinkageRef &out) const & noexcept {
         const elb_linkage *found = nullptr;
         const elb_status status = elb_choice_linkage(handle(), i, &found);
         if (status == ELB_STATUS_OK) out = LinkageRef(found);
         return status;
     }
+    elb_status try_linkage(std::size_t, LinkageRef &) const && = delete;
 
 private:
     Owner<elb_choice, elb_choice_free> owner_;
@@ -1131,7 +1142,8 @@ public:
             return elb_ramp_per_cycle(start, most_step, most_change, out, told);
         }));
     }
-    /// Of one joint's commands: targets are held to its range and travel first. 0 for the rate: the joint's own.
+    /// Of one joint's commands: targets are held to its range and travel first, and a `start` beyond comes in from there. 0 for the rate:
+    /// the joint's own.
     static Ramp of_joint(const JointRef &joint, double start, double max_rate_per_s, double acceleration_per_s2, double cycles_hz) {
         return Ramp(made<elb_ramp>([&](elb_ramp **out, elb_error *error) {
             return elb_ramp_of_joint(joint.handle(), start, max_rate_per_s, acceleration_per_s2, cycles_hz, out, error);
@@ -1215,15 +1227,17 @@ public:
     [[nodiscard]] elb_status try_change(std::uint32_t quantity, elb_change &out) const noexcept {
         return elb_comparison_change(handle(), quantity, &out);
     }
-    std::vector<elb_diagnosis> diagnoses() const {
+    std::vector<elb_diagnosis> diagnoses() const & {
         return all(asked(elb_comparison_diagnosis_count, handle()), elb_comparison_diagnosis, handle());
     }
+    std::vector<elb_diagnosis> diagnoses() const && = delete;
     [[nodiscard]] elb_status try_diagnoses_count(std::size_t &out) const noexcept {
         return elb_comparison_diagnosis_count(handle(), &out);
     }
-    [[nodiscard]] elb_status try_diagnoses(std::size_t i, elb_diagnosis &out) const noexcept {
+    [[nodiscard]] elb_status try_diagnoses(std::size_t i, elb_diagnosis &out) const & noexcept {
         return elb_comparison_diagnosis(handle(), i, &out);
     }
+    elb_status try_diagnoses(std::size_t, elb_diagnosis &) const && = delete;
     /// All whole numbers of spline teeth that agree with a shifted offset, the closest first.
     std::vector<elb_spline_teeth> teeth() const {
         return all(asked(elb_comparison_teeth_count, handle()), elb_comparison_teeth, handle());
@@ -1235,15 +1249,17 @@ public:
         return elb_comparison_teeth(handle(), i, &out);
     }
     /// Warnings of both fits; the texts live as long as the comparison.
-    std::vector<elb_table_warning> warnings() const {
+    std::vector<elb_table_warning> warnings() const & {
         return all(asked(elb_comparison_warning_count, handle()), elb_comparison_warning, handle());
     }
+    std::vector<elb_table_warning> warnings() const && = delete;
     [[nodiscard]] elb_status try_warnings_count(std::size_t &out) const noexcept {
         return elb_comparison_warning_count(handle(), &out);
     }
-    [[nodiscard]] elb_status try_warnings(std::size_t i, elb_table_warning &out) const noexcept {
+    [[nodiscard]] elb_status try_warnings(std::size_t i, elb_table_warning &out) const & noexcept {
         return elb_comparison_warning(handle(), i, &out);
     }
+    elb_status try_warnings(std::size_t, elb_table_warning &) const && = delete;
 
 private:
     Comparison(const Fit &before, const Fit &after, const elb_compare_options *options) {
@@ -1435,15 +1451,17 @@ public:
     explicit operator bool() const noexcept { return owner_ != nullptr; }
     const elb_findings *handle() const noexcept { return owner_.get(); }
     [[nodiscard]] elb_status try_open_count(std::size_t &out) const noexcept { return elb_findings_count(handle(), &out); }
-    [[nodiscard]] elb_status try_open(std::size_t i, elb_finding &out) const noexcept {
+    [[nodiscard]] elb_status try_open(std::size_t i, elb_finding &out) const & noexcept {
         return elb_findings_at(handle(), i, &out);
     }
+    elb_status try_open(std::size_t, elb_finding &) const && = delete;
     [[nodiscard]] elb_status try_waived_count(std::size_t &out) const noexcept {
         return elb_findings_waived_count(handle(), &out);
     }
-    [[nodiscard]] elb_status try_waived(std::size_t i, elb_finding &out) const noexcept {
+    [[nodiscard]] elb_status try_waived(std::size_t i, elb_finding &out) const & noexcept {
         return elb_findings_waived_at(handle(), i, &out);
     }
+    elb_status try_waived(std::size_t, elb_finding &) const && = delete;
 
 private:
     Owner<elb_findings, elb_findings_free> owner_;
@@ -1456,13 +1474,15 @@ public:
     explicit Limits(elb_description *owned) noexcept : owner_(owned) {}
     explicit operator bool() const noexcept { return owner_ != nullptr; }
     const elb_description *handle() const noexcept { return owner_.get(); }
-    [[nodiscard]] elb_status try_text(const char *&out) const noexcept { return elb_description_text(handle(), &out); }
+    [[nodiscard]] elb_status try_text(const char *&out) const & noexcept { return elb_description_text(handle(), &out); }
+    elb_status try_text(const char *&) const && = delete;
     [[nodiscard]] elb_status try_joint_count(std::size_t &out) const noexcept {
         return elb_description_joint_count(handle(), &out);
     }
-    [[nodiscard]] elb_status try_joint(std::size_t i, elb_description_joint &out) const noexcept {
+    [[nodiscard]] elb_status try_joint(std::size_t i, elb_description_joint &out) const & noexcept {
         return elb_description_joint_at(handle(), i, &out);
     }
+    elb_status try_joint(std::size_t, elb_description_joint &) const && = delete;
 
 private:
     Owner<elb_description, elb_description_free> owner_;
@@ -1518,25 +1538,29 @@ public:
     const elb_robot *handle() const noexcept { return owner_.get(); }
 
     /// Belongs to this robot; Joint::clone makes one that outlives it. A name that is not there throws with the nearest one.
-    JointRef joint(const std::string &name) const {
+    JointRef joint(const std::string &name) const & {
         return joint(find(name));
     }
+    JointRef joint(const std::string &) const && = delete;
     /// Empty if there is no such joint; try_find gives the nearest name.
-    [[nodiscard]] JointRef try_joint(const char *name) const noexcept {
+    [[nodiscard]] JointRef try_joint(const char *name) const & noexcept {
         const elb_joint *joint = nullptr;
         return JointRef(elb_robot_joint(handle(), name, &joint) == ELB_STATUS_OK ? joint : nullptr);
     }
+    JointRef try_joint(const char *) const && = delete;
     std::size_t size() const {
         std::size_t n = 0;
         check(elb_robot_joint_count(handle(), &n));
         return n;
     }
-    JointRef joint(std::size_t i) const {
+    JointRef joint(std::size_t i) const & {
         const elb_joint *joint = nullptr;
         check(elb_robot_joint_at(handle(), i, &joint));
         return JointRef(joint);
     }
-    elb_robot_entry entry(std::size_t i) const { return asked(elb_robot_entry_at, handle(), i); }
+    JointRef joint(std::size_t) const && = delete;
+    elb_robot_entry entry(std::size_t i) const & { return asked(elb_robot_entry_at, handle(), i); }
+    elb_robot_entry entry(std::size_t) const && = delete;
     /// The unit of a joint's commands and its factor to radians, metres or plain numbers.
     elb_unit unit(std::size_t i) const { return asked(elb_robot_unit_at, handle(), i); }
     /// The place of a name in the file, by which joint(), entry(), unit() and counts() go.
@@ -1550,13 +1574,15 @@ public:
         return elb_robot_find(handle(), name, &out, error);
     }
     /// Empty if there is no such joint.
-    JointRef try_joint(std::size_t i) const noexcept {
+    JointRef try_joint(std::size_t i) const & noexcept {
         const elb_joint *joint = nullptr;
         return JointRef(elb_robot_joint_at(handle(), i, &joint) == ELB_STATUS_OK ? joint : nullptr);
     }
-    [[nodiscard]] elb_status try_entry(std::size_t i, elb_robot_entry &out) const noexcept {
+    JointRef try_joint(std::size_t) const && = delete;
+    [[nodiscard]] elb_status try_entry(std::size_t i, elb_robot_entry &out) const & noexcept {
         return elb_robot_entry_at(handle(), i, &out);
     }
+    elb_status try_entry(std::size_t, elb_robot_entry &) const && = delete;
     [[nodiscard]] elb_status try_unit(std::size_t i, elb_unit &out) const noexcept {
         return elb_robot_unit_at(handle(), i, &out);
     }
@@ -1585,14 +1611,16 @@ public:
     }
     /// The robot's name; throws ELB_STATUS_ABSENT if the file gives none.
     std::string name() const { return asked(elb_robot_name, handle()); }
-    [[nodiscard]] elb_status try_name(const char *&out) const noexcept { return elb_robot_name(handle(), &out); }
+    [[nodiscard]] elb_status try_name(const char *&out) const & noexcept { return elb_robot_name(handle(), &out); }
+    elb_status try_name(const char *&) const && = delete;
     std::string text() const {
         const char *text = nullptr;
         check(elb_robot_text(handle(), &text));
         return text;
     }
     /// Valid as long as this robot.
-    [[nodiscard]] elb_status try_text(const char *&out) const noexcept { return elb_robot_text(handle(), &out); }
+    [[nodiscard]] elb_status try_text(const char *&out) const & noexcept { return elb_robot_text(handle(), &out); }
+    elb_status try_text(const char *&) const && = delete;
     /// The same robot with other numbers for one joint, or with one joint more.
     Robot with_joint(const std::string &name, const elb_joint_config &config) const {
         return make([&](elb_robot **out, elb_error *error) {

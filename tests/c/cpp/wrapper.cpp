@@ -4,6 +4,8 @@
 #include <array>
 #include <cmath>
 #include <cstdio>
+#include <type_traits>
+#include <utility>
 
 static int failed = 0;
 #define CHECK(condition) \
@@ -34,6 +36,35 @@ template <class F> static elb::Error thrown(F call) {
     }
     return elb::Error(ELB_STATUS_OK);
 }
+
+// What lives in an object is not handed out by a temporary one: such a program does not compile.
+template <class Object, class Call, class = void> struct Takes : std::false_type {};
+template <class Object, class Call>
+struct Takes<Object, Call, std::void_t<decltype(std::declval<Call>()(std::declval<Object>()))>> : std::true_type {};
+template <class Object, class Call> constexpr bool lasting_only(Call) {
+    return Takes<const Object &, Call>::value && Takes<Object &, Call>::value && !Takes<Object, Call>::value &&
+           !Takes<const Object, Call>::value;
+}
+#define LASTING_ONLY(object, call) \
+    static_assert(lasting_only<object>([](auto &&it) -> decltype(std::forward<decltype(it)>(it).call) { \
+        return std::forward<decltype(it)>(it).call; \
+    }))
+LASTING_ONLY(elb::Robot, joint("wing"));
+LASTING_ONLY(elb::Robot, joint(std::size_t(0)));
+LASTING_ONLY(elb::Robot, try_joint("wing"));
+LASTING_ONLY(elb::Robot, try_joint(std::size_t(0)));
+LASTING_ONLY(elb::Robot, entry(0));
+LASTING_ONLY(elb::Robot, try_entry(0, std::declval<elb_robot_entry &>()));
+LASTING_ONLY(elb::Robot, try_name(std::declval<const char *&>()));
+LASTING_ONLY(elb::Robot, try_text(std::declval<const char *&>()));
+LASTING_ONLY(elb::Fit, try_warnings(0, std::declval<const char *&>()));
+LASTING_ONLY(elb::Choice, line(0));
+LASTING_ONLY(elb::Choice, curve(0));
+LASTING_ONLY(elb::Choice, linkage(0));
+LASTING_ONLY(elb::Comparison, warnings());
+LASTING_ONLY(elb::Comparison, diagnoses());
+LASTING_ONLY(elb::Findings, try_open(0, std::declval<elb_finding &>()));
+LASTING_ONLY(elb::Limits, try_text(std::declval<const char *&>()));
 
 static void joints() {
     static_assert(!std::is_copy_constructible_v<elb::Joint> && std::is_nothrow_move_constructible_v<elb::Joint>);
@@ -603,7 +634,8 @@ static void quiet_sessions_and_robots() {
     std::size_t n = 0;
     const elb::Robot alone = robot.try_without_joint("neck", error);
     CHECK(alone && alone.try_size(n) == ELB_STATUS_OK && n == 1 && !robot.try_without_joint("nekc", error));
-    CHECK(robot.try_with_joint("neck", robot.joint("wing").config(), error).joint("neck").config().rest == 10);
+    const elb::Robot with_neck = robot.try_with_joint("neck", robot.joint("wing").config(), error);
+    CHECK(with_neck.joint("neck").config().rest == 10);
     CHECK(!robot.try_with_session("wing", session, nullptr, error) && error.status == ELB_STATUS_ABSENT);
     const elb::Findings found = robot.try_findings("2026-11-25", {}, error);
     SAME(found.try_open_count(n), n, robot.findings("2026-11-25").size());
