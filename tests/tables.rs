@@ -56,6 +56,9 @@ fn words_of_sides_and_contacts_are_known() {
     assert_eq!(found.contact.unwrap(), [ContactMark::Lower, ContactMark::Here]);
     let found = readings("1,20,Up\n2,30,DOWN\n").unwrap();
     assert_eq!(found.approach.unwrap(), [Approach::Below, Approach::Above]);
+    // Blank in all rows it is as good as not there.
+    let found = readings("drive,measured,approach\n1,2,\n3,4,\n").unwrap();
+    assert_eq!(found.approach, None);
     let refused = readings("drive,measured,approach\n1,2,below\n3,4,sideways\n").unwrap_err();
     assert!(refused.contains("sideways") && refused.contains("line 3"), "{refused}");
 }

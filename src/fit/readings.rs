@@ -31,6 +31,11 @@ impl Approach {
         }
     }
 
+    /// Whether a column of sides tells any.
+    pub(crate) fn is_any_known(sides: &[Self]) -> bool {
+        sides.iter().any(|side| *side != Self::Unknown)
+    }
+
     /// The side from which a place is reached while the drive moves towards this end.
     ///
     /// ```

@@ -260,3 +260,26 @@ fn many_joints_come_from_one_table_or_from_a_file_each() {
     let object = json(dir, &again, 1);
     assert_eq!(object["joints"][1]["repair"]["decision"], "refused");
 }
+
+/// One table, in which a joint has no sides while another has them: it is fitted as from a table of its own.
+#[test]
+fn a_joint_without_sides_is_fitted_alike_alone_and_among_others() {
+    let folder = folder();
+    let dir = folder.path();
+    let (mut both, mut alone) = (String::from("joint,drive,measured,approach\n"), String::from("drive,measured\n"));
+    for i in 0..24 {
+        let step = f64::from(if i < 12 { i } else { 23 - i });
+        let (drive, side) = (30.0 + 8.0 * step, if i < 12 { "below" } else { "above" });
+        let lag = if i < 12 { -0.5 } else { 0.5 };
+        let measured = drive - 90.0 + lag + 0.1 * f64::from(i * 7 % 5);
+        both.push_str(&format!("leg,{drive},{measured},{side}\narm,{drive},{measured},\n"));
+        alone.push_str(&format!("{drive},{measured}\n"));
+    }
+    fs::write(dir.join("both.csv"), both).unwrap();
+    fs::write(dir.join("alone.csv"), alone).unwrap();
+    let among = &json(dir, &words("fit both.csv --each joint"), 0)["joints"];
+    let alone = &json(dir, &words("fit alone.csv"), 0)["fit"];
+    let arm = among.as_array().unwrap().iter().find(|joint| joint["joint"] == "arm").unwrap();
+    assert_eq!(&arm["fit"], alone);
+    assert_eq!(alone["approach_inferred"], true);
+}

@@ -287,6 +287,16 @@ def test_many_fits() -> None:
     assert len(elb.fit_many(frame, by="joint")) == 3
 
 
+@pytest.mark.parametrize("blank", [None, "", " ", float("nan"), pd.NA])
+def test_a_joint_without_sides_among_others_is_fitted_as_alone(blank: Any) -> None:
+    drive = [10.0, 20, 30, 40, 50, 60, 60, 50, 40, 30, 20, 10]
+    measured = [9.1, 19.0, 29.1, 38.9, 49.0, 59.1, 61.0, 51.1, 40.9, 31.0, 21.1, 10.9]
+    sides = ["up"] * 6 + ["down"] * 6 + [blank] * 12
+    fits = elb.fit_many({"joint": ["neck"] * 12 + ["tail"] * 12, "drive": drive * 2, "measured": measured * 2, "approach": sides}, by="joint")
+    assert fits["tail",] == elb.fit_limits(drive, measured) and fits["tail",].approach_inferred
+    assert not fits["neck",].approach_inferred
+
+
 def test_words_of_sides_are_those_of_tables() -> None:
     drive = [10.0, 20, 30, 40, 50, 60, 60, 50, 40, 30, 20, 10]
     measured = [9.1, 19.0, 29.1, 38.9, 49.0, 59.1, 61.0, 51.1, 40.9, 31.0, 21.1, 10.9]

@@ -62,7 +62,7 @@ pub struct TableReadings {
     pub drive: Vec<f64>,
     /// What was measured, as it stands.
     pub measured: Vec<f64>,
-    /// From which side each was reached.
+    /// From which side each was reached; None where the column is not there, or blank in all these rows.
     pub approach: Option<Vec<Approach>>,
     /// Where a stop was touched.
     pub contact: Option<Vec<ContactMark>>,
@@ -147,12 +147,12 @@ impl Table {
             let sentence = "the last row holds the sum of each column above it; take the row of sums out";
             return Err(TableError::new(Code::FileSyntax, self.line(last as usize), sentence));
         }
+        let sides = approach.map(|at| self.words(&rows, at, Approach::named, Approach::WORDS));
         Ok(TableReadings {
             drive,
             measured,
-            approach: approach
-                .map(|at| self.words(&rows, at, Approach::named, Approach::WORDS))
-                .transpose()?,
+            // The rows of one joint may be blank in a column that others need.
+            approach: sides.transpose()?.filter(|sides| Approach::is_any_known(sides)),
             contact: contact
                 .map(|at| self.words(&rows, at, ContactMark::named, ContactMark::WORDS))
                 .transpose()?,

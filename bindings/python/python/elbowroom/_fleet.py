@@ -128,6 +128,13 @@ def _names(frame: Any) -> tuple[list[str], type | None]:
     return list(columns), type(frame)
 
 
+def _is_blank(side: Any) -> bool:
+    """Whether a cell of `approach` tells no side: a gap of a table, an empty word, or `unknown`."""
+    if isinstance(side, str):
+        return side.strip().lower() in ("", "unknown")
+    return side is None or type(side).__name__ == "NAType" or (isinstance(side, (float, np.floating)) and bool(np.isnan(side)))
+
+
 def _column_name(value: Any, what: str) -> None:
     """Refuse what can be no column's name: an array given in its place."""
     if not isinstance(value, Hashable):
@@ -153,7 +160,8 @@ def fit_many(
     Parameters
     ----------
     frame : pandas.DataFrame, polars.DataFrame or dict of columns
-        One row a reading. Columns `approach`, `contact`, `u` and `time` (s) are used when they are there.
+        One row a reading. Columns `approach`, `contact`, `u` and `time` (s) are used when they are there. A joint whose rows are all
+        blank in `approach` has its sides inferred from their order.
     by : sequence of str, default ("robot", "joint")
         The columns that tell whose reading it is; any number of them.
     drive, measured : str
@@ -207,7 +215,10 @@ def fit_many(
         chosen = rows[key]
         extra: dict[str, Any] = {name: columns[name][chosen] for name in OPTIONAL if name in columns}
         if "approach" in extra:
-            extra["approach"] = list(extra["approach"])
+            sides = list(extra.pop("approach"))
+            # Blank in all rows of this joint, the column is for others.
+            if not all(map(_is_blank, sides)):
+                extra["approach"] = sides
         try:
             return fit_limits(columns["drive"][chosen], columns["measured"][chosen], **extra, **options)
         except FitError as error:
