@@ -432,3 +432,18 @@ fn probes_are_counted_one_by_one() {
         assert!(search.most_probes() >= count);
     }
 }
+
+/// Asked whether the joint is free to move, people say yes.
+#[test]
+fn yes_and_no_are_answers_to_a_question_of_these() {
+    let session = Session::new(SessionPlan::new(79.5, [0.0, 180.0])).unwrap();
+    for (typed, answer) in [
+        ("yes", Answer::Done),
+        ("Y", Answer::Done),
+        ("n", Answer::No),
+        ("done", Answer::Done),
+    ] {
+        assert_eq!(session.parse(typed).unwrap(), Report::Answered { answer }, "{typed}");
+    }
+    assert!(session.parse("maybe").is_err());
+}

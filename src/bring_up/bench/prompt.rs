@@ -214,7 +214,8 @@ impl Prompt {
     }
 }
 
-/// What a person typed, as a report on an action. A decimal comma is taken for a point.
+/// What a person typed, as a report on an action. A decimal comma is taken for a point, and `yes` or `y` for `done` where `no` is the other
+/// answer.
 ///
 /// # Errors
 /// What is no number where a reading is asked; a word that is none of the question's answers: its answers are listed, and no others.
@@ -225,6 +226,12 @@ pub(in crate::bring_up) fn parse(
 ) -> Result<Report, BringUpError> {
     let typed = typed.trim();
     let word = |answers: &'static [Answer]| {
+        let is_yes_or_no = answers == [Answer::Done, Answer::No];
+        let typed = match typed.to_ascii_lowercase().as_str() {
+            "yes" | "y" if is_yes_or_no => Answer::Done.as_str(),
+            "n" if is_yes_or_no => Answer::No.as_str(),
+            _ => typed,
+        };
         answers
             .iter()
             .copied()
