@@ -79,11 +79,7 @@ impl Robot {
         for (place, value) in values {
             let path = self.path_of(place.as_ref())?;
             if given.contains(&path) {
-                let of_joint = usize::from(path.first().is_some_and(|key| key == "joint"));
-                let keys = path.iter().skip(of_joint).map(|key| Key::new(key).to_string());
-                return Err(FileError::new(FileFault::GivenTwice {
-                    place: keys.collect::<Vec<_>>().join("."),
-                }));
+                return Err(FileError::new(FileFault::GivenTwice { place: written(&path) }));
             }
             if path.ends_with(&["evidence", "sense"].map(ToOwned::to_owned)) {
                 senses.push((place, value));
@@ -119,11 +115,11 @@ impl Robot {
             let (last, above) = path.split_last().ok_or_else(|| no_place(place))?;
             let mut table: &mut dyn TableLike = document.as_table_mut();
             for key in above {
-                let inner = table.get_mut(key).and_then(Item::as_table_like_mut);
-                table = inner.ok_or_else(|| no_place(place))?;
+                let inner = table.get_mut(key).ok_or_else(|| not_written(&path))?;
+                table = inner.as_table_like_mut().ok_or_else(|| no_place(place))?;
             }
             if !table.contains_key(last) {
-                return Err(no_place(place));
+                return Err(not_written(&path));
             }
             remove_key(table, last);
             Ok(())
@@ -195,7 +191,8 @@ impl Robot {
         })
     }
 
-    /// Accepts the findings of a rule, of one joint or of all, for a reason.
+    /// Accepts the findings of a rule, of one joint or of all, for a reason. A waiver of the same rule and joint that is there gets the new
+    /// reason; it stays one.
     ///
     /// # Errors
     /// [`FileFault::UnknownJoint`]; a reason that is blank.
@@ -219,6 +216,10 @@ impl Robot {
             let Some(check) = document.get_mut("check").and_then(Item::as_table_like_mut) else {
                 return Err(no_place("check"));
             };
+            if let Some(there) = waiver_in(check, rule, joint) {
+                set_text(there, "reason", Some(reason));
+                return Ok(());
+            }
             let words = [("rule", Some(rule.name())), ("joint", joint), ("reason", Some(reason))];
             let words = words.into_iter().filter_map(|(key, word)| Some((key, word?)));
             if let Some(tables) = check.get_mut("waive").and_then(Item::as_array_of_tables_mut) {
@@ -270,7 +271,8 @@ impl Robot {
             return Err(no_place(place));
         };
         if !keys::TOP.names.contains(&first.as_str()) {
-            self.expect_joint(first)?;
+            self.expect_joint(first)
+                .map_err(|error| self.dotted(&path).unwrap_or(error))?;
             path.insert(0, "joint".to_owned());
         }
         if let [top, name, ..] = path.as_slice()
@@ -282,6 +284,17 @@ impl Robot {
             }
         }
         Ok(path)
+    }
+
+    /// The fault of keys that are a joint's name, taken apart at its dots, where there is such a joint.
+    fn dotted(&self, path: &[String]) -> Option<FileError> {
+        let (name, rest) = (2..=path.len()).find_map(|parts| {
+            let (name, rest) = path.split_at_checked(parts)?;
+            Some((name.join("."), rest)).filter(|(name, _)| self.joint(name).is_some())
+        })?;
+        let keys = [&[name.clone()][..], rest].concat();
+        let place = written(&keys);
+        Some(FileError::new(FileFault::DottedName { name, place }))
     }
 
     /// Another text, in which servos may be others: what was measured under each is written in the degrees of its new one.
@@ -352,6 +365,28 @@ fn put_servo(to: &mut dyn TableLike, from: &dyn TableLike) {
     }
 }
 
+/// The waiver of this rule and joint, where there is one.
+fn waiver_in<'t>(check: &'t mut dyn TableLike, rule: Rule, joint: Option<&str>) -> Option<&'t mut dyn TableLike> {
+    let is_same = |waiver: &dyn TableLike| {
+        let word = |key: &str| waiver.get(key).and_then(Item::as_str);
+        word("rule") == Some(rule.name()) && word("joint") == joint
+    };
+    match check.get_mut("waive")? {
+        Item::ArrayOfTables(tables) => {
+            let mut tables = tables.iter_mut().map(|table| table as &mut dyn TableLike);
+            tables.find(|table| is_same(&**table))
+        }
+        waivers => {
+            let inline = waivers
+                .as_array_mut()?
+                .iter_mut()
+                .filter_map(Value::as_inline_table_mut);
+            let mut inline = inline.map(|table| table as &mut dyn TableLike);
+            inline.find(|table| is_same(&**table))
+        }
+    }
+}
+
 /// The table at the end of a path.
 fn within<'t>(top: &'t dyn TableLike, path: &[&str]) -> Option<&'t dyn TableLike> {
     let mut table = top;
@@ -417,6 +452,17 @@ fn forget_assumed(top: &mut dyn TableLike, path: &[String]) {
             inline.fmt();
         }
     }
+}
+
+/// A place as it is written: its keys, and `joint` before them left out.
+fn written(path: &[String]) -> String {
+    let of_joint = usize::from(path.first().is_some_and(|key| key == "joint"));
+    let keys = path.iter().skip(of_joint).map(|key| Key::new(key).to_string());
+    keys.collect::<Vec<_>>().join(".")
+}
+
+fn not_written(path: &[String]) -> FileError {
+    FileError::new(FileFault::NotWritten { place: written(path) })
 }
 
 fn no_place(place: &str) -> FileError {
@@ -608,6 +654,18 @@ waive = [{ rule = "rate-missing", joint = "wing_left", reason = "by hand" }]
         assert_eq!(robot.settings().waivers.len(), 3);
         assert!(robot.waive(Rule::RateMissing, Some("wing"), "x").is_err());
         assert!(robot.waive(Rule::RateMissing, None, " ").is_err());
+        // Waived again, the reason is the new one, in an array and in tables.
+        let tables = "[[check.waive]]\nrule = \"rate-missing\"\njoint = \"wing_left\"\nreason = \"by hand\"\n";
+        let (head, _) = HERON.split_once("[check]").unwrap();
+        for mut robot in [robot, Robot::parse(&std::format!("{head}{tables}")).unwrap()] {
+            let waived = robot.settings().waivers.len();
+            robot
+                .waive(Rule::RateMissing, Some("wing_left"), "slow by itself")
+                .unwrap();
+            assert_eq!(robot.settings().waivers.len(), waived);
+            assert_eq!(robot.settings().waivers[0].reason, "slow by itself");
+            assert!(!robot.to_toml().contains("by hand"));
+        }
         let mut bare = Robot::new("x").unwrap();
         bare.waive(Rule::RobotEmpty, None, "begun today").unwrap();
         assert!(

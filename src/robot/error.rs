@@ -94,6 +94,25 @@ pub enum FileFault {
         /// How many names there are.
         of: usize,
     },
+    /// A waiver is for a joint that the file does not have.
+    WaiverWithoutJoint {
+        /// The rule that it waives.
+        rule: String,
+        /// The name that it gives, as [`FileFault::UnknownJoint`].
+        missing: Box<Self>,
+    },
+    /// A place begins with the name of a joint that has a dot in it, without quotes.
+    DottedName {
+        /// The name.
+        name: String,
+        /// The place as it is to be written.
+        place: String,
+    },
+    /// Nothing is written at this place.
+    NotWritten {
+        /// The place.
+        place: String,
+    },
     /// Another joint has this name.
     NameTaken {
         /// The name asked for.
@@ -199,6 +218,20 @@ impl fmt::Display for FileFault {
                 known: Names::Kept(known, *of),
             }
             .fmt(f),
+            Self::WaiverWithoutJoint { rule, missing } => {
+                write!(
+                    f,
+                    "a waiver of {rule} is for no joint of this file: {missing}; correct the name, or remove the waiver"
+                )
+            }
+            Self::DottedName { name, place } => write!(
+                f,
+                "the name \"{name}\" has a dot in it; put it in quotes, and the whole in others: '{place}'"
+            ),
+            Self::NotWritten { place } => write!(
+                f,
+                "{place} is not written in the file: nothing is to be taken out; leave it as it is, or correct the place"
+            ),
             Self::NameTaken { name } => write!(f, "another joint is called \"{name}\"; choose another name"),
             Self::NameUnchanged { name } => write!(f, "\"{name}\" is its name already; give another one"),
             Self::GivenTwice { place } => write!(f, "{place} is given twice; give it one value"),
@@ -364,7 +397,7 @@ impl FileError {
             FileFault::NotUtf8 { .. } => Code::NotUtf8,
             FileFault::Syntax { .. } | FileFault::NotXml { .. } => Code::FileSyntax,
             FileFault::UnknownKey { .. } => Code::UnknownKey,
-            FileFault::MissingKey { .. } => Code::MissingKey,
+            FileFault::MissingKey { .. } | FileFault::NotWritten { .. } => Code::MissingKey,
             FileFault::WrongType { .. }
             | FileFault::NameTaken { .. }
             | FileFault::NameUnchanged { .. }
@@ -373,7 +406,9 @@ impl FileError {
             FileFault::ValueOutside { .. } => Code::ValueOutside,
             FileFault::FormatTooNew { .. } => Code::FormatTooNew,
             FileFault::UnknownWord { .. } => Code::UnknownWord,
-            FileFault::UnknownJoint { .. } => Code::UnknownJoint,
+            FileFault::UnknownJoint { .. } | FileFault::WaiverWithoutJoint { .. } | FileFault::DottedName { .. } => {
+                Code::UnknownJoint
+            }
             FileFault::Joint(error) => error.code(),
             FileFault::Access { .. } | FileFault::Locked { .. } => Code::FileAccess,
             FileFault::Changed { .. } => Code::FileChanged,

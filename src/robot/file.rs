@@ -2,6 +2,7 @@
 
 mod line_ends;
 mod lock;
+mod meant;
 mod merge;
 mod origin;
 
@@ -64,7 +65,12 @@ fn parsed(text: &str) -> Result<Document<&str>, FileError> {
         let twice = error.span().filter(|_| message.starts_with("duplicate key"));
         let message = twice.and_then(|span| repeated(text, &span)).unwrap_or(message);
         // A fault at the very end has an empty span; without any, the end is where the parser stood.
-        FileFault::Syntax { message }.at(error.span().or(Some(text.len()..text.len())), None)
+        let span = error.span().unwrap_or(text.len()..text.len());
+        let message = match meant::instead(text, span.start) {
+            Some(instead) => format!("{message}; {instead}"),
+            None => message,
+        };
+        FileFault::Syntax { message }.at(Some(span), None)
     })
 }
 

@@ -188,7 +188,8 @@ fn moved(old: &Joint<f64>, new: &Joint<f64>, factor: f64) -> Option<(f64, bool, 
 /// any two ends it is the same mechanism. A curve is not: its outer knots stand at the ends.
 fn kept_drive(old: &Joint<f64>, new: &Joint<f64>) -> Vec<(&'static str, Vec<f64>)> {
     let (was, is) = (old.record(), new.record());
-    let is_same_map = was.transmission == is.transmission && was.inverted == is.inverted && is.transmission.kind() != "curve";
+    let is_same_map =
+        was.transmission == is.transmission && was.inverted == is.inverted && is.transmission.kind() != "curve";
     if was.command == is.command || !is_same_map {
         return Vec::new();
     }

@@ -1,12 +1,13 @@
 //! A robot file's settings of its own checks: `[check]`.
 
 use std::borrow::ToOwned;
+use std::boxed::Box;
 use std::string::String;
 use std::vec::Vec;
 
 use super::check::{Rule, Severity};
 use super::entry::JointEntry;
-use super::error::FileError;
+use super::error::{FileError, FileFault};
 use super::keys;
 use super::reader::{Section, unknown_joint};
 
@@ -151,7 +152,11 @@ fn read_waivers(check: &Section<'_>, joints: &[JointEntry]) -> Result<Vec<Waiver
         if let Some(name) = joint
             && !joints.iter().any(|joint| joint.name() == name)
         {
-            return Err(waiver.fault_at("joint", unknown_joint(name, joints)));
+            let fault = FileFault::WaiverWithoutJoint {
+                rule: word.to_owned(),
+                missing: Box::new(unknown_joint(name, joints)),
+            };
+            return Err(waiver.fault_at("joint", fault));
         }
         waivers.push(Waiver {
             rule: known_rule(&waiver, "rule", word)?,

@@ -329,3 +329,62 @@ fn a_name_that_no_joint_has_is_quoted_and_what_there_is_is_told() {
         .to_string();
     assert_eq!(same, told);
 }
+
+/// A value that is not TOML, where it is plain what was meant.
+#[test]
+fn a_value_in_other_letters_is_told_as_it_is_to_be_written() {
+    let refused = |line: &str| {
+        let text = format!(
+            "format = 1\nservo = {{ angle = [0, 180], pulse_us = [500, 2500] }}\n[joint.neck]\n{line}\nrest = 2\n"
+        );
+        Robot::parse(&text).unwrap_err().to_string()
+    };
+    for (line, instead) in [
+        ("max_rate_per_s = 1,5", "; write decimals with a point: 1.5"),
+        (
+            "max_rate_per_s = -12,25   # slow",
+            "; write decimals with a point: -12.25",
+        ),
+        (
+            "evidence = { lower = { kind = \"clear\", at = 37,9, u = 0.2 } }",
+            "; write decimals with a point: 37.9",
+        ),
+        ("inverted = yes", "; write true"),
+        ("inverted = True", "; write true"),
+        ("inverted = No", "; write false"),
+        ("max_rate_per_s = 10 deg", "; write the number without its unit: 10"),
+        ("max_rate_per_s = 10.5deg", "; write the number without its unit: 10.5"),
+        ("evidence.date = 20.11.2026", "; write the day as 2026-11-20"),
+        ("evidence.date = 2026/11/20", "; write the day as 2026-11-20"),
+    ] {
+        let said = refused(line);
+        assert!(
+            said.starts_with("line 4, ") && said.ends_with(instead),
+            "{line}: {said}"
+        );
+    }
+    // Where it is not plain, nothing is guessed.
+    for line in [
+        "max_rate_per_s = 10 channel = 3",
+        "max_rate_per_s =",
+        "unit = deg",
+        "evidence.date = 11/12/2026",
+        "inverted = maybe",
+    ] {
+        assert!(!refused(line).contains("; write"), "{line}: {}", refused(line));
+    }
+}
+
+#[test]
+fn a_waiver_for_a_joint_that_is_not_there_is_told_as_one() {
+    let text =
+        format!("{FILE}\n[check]\nwaive = [{{ rule = \"rate-missing\", joint = \"crest\", reason = \"slow\" }}]\n");
+    let refused = Robot::parse(&text).unwrap_err();
+    assert_eq!(refused.code(), elbowroom::Code::UnknownJoint);
+    let said = refused.to_string();
+    assert!(
+        said.contains("a waiver of rate-missing is for no joint of this file: no joint is named \"crest\""),
+        "{said}"
+    );
+    assert!(said.ends_with("; correct the name, or remove the waiver"), "{said}");
+}

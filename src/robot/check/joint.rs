@@ -655,7 +655,9 @@ fn narrower(entry: &JointEntry) -> String {
                 let ([r0, r1], [a0, a1]) = (map.reading, map.angle);
                 set += &format!(" {name}.feedback.reading={r0},{r1} {name}.feedback.angle={a0},{a1}");
             }
-            None => then = "; then fit the readings with the column of its sensor again (--feedback), since its knots end at the old commands",
+            None => {
+                then = "; then fit the readings with the column of its sensor again (--feedback), since its knots end at the old commands"
+            }
         }
     }
     format!(
