@@ -165,7 +165,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
         let table = record::write_readings(args, &run)?;
         record.evidence.source = Some(table.source);
         let old = robot.joint(name).map(|entry| entry.record());
-        robot.put(&record)?;
+        robot.put(&record).map_err(|error| error.without_place())?;
         let saved = robot.save(&args.file)?;
         text.push_str(&output::kept(&saved));
         let what = if old.is_none() { "added to" } else { "updated in" };

@@ -314,6 +314,12 @@ fn refused(place: &str, error: &ConvertError) -> Problem {
 fn convert(joint: &Joint<f64>, from: Quantity, index: usize, text: &str) -> Result<Row, Problem> {
     let place = format!("value {} (\"{text}\")", index + 1);
     let not = |what: &str| Problem::new(Code::WrongType, format!("{place} is {what}"));
+    let pointed = text.replacen(',', ".", 1);
+    if pointed != text && pointed.parse::<f64>().is_ok() {
+        let instead =
+            format!("not a number; write decimals with a point, {pointed}, and several values with blanks between");
+        return Err(not(&instead));
+    }
     if from == Quantity::Counts {
         let count: u32 = text
             .parse()

@@ -313,6 +313,17 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                         "the check finds no {rule} {at} now; the waiver applies to later findings"
                     ));
                 }
+                let there = robot.settings().waivers.iter();
+                let mut same = there.filter(|waiver| waiver.rule == known && waiver.joint == joint);
+                if let Some(old) = same.next().filter(|old| old.reason != *reason) {
+                    let of = joint
+                        .as_ref()
+                        .map_or(String::new(), |joint| format!(" of joint {joint}"));
+                    notes.push(format!(
+                        "{rule}{of} was waived already, for the reason \"{}\"; the new reason takes its place",
+                        old.reason
+                    ));
+                }
                 robot.waive(known, joint.as_deref(), reason).map_err(refused)?;
             }
         }

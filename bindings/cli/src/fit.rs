@@ -199,7 +199,9 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
         decision.describe(&mut text, &fitted, name, unit.as_deref(), path);
         if let Some(record) = &decision.record {
             let old = robot.joint(name).map(JointEntry::record);
-            robot.put(record).map_err(|error| refused(error.into()))?;
+            // The text that it would have become was never written.
+            let put = robot.put(record);
+            put.map_err(|error| refused(error.without_place().into()))?;
             let entry = robot.expect_joint(name)?;
             written = conversions(entry)?;
             let what = if old.is_none() { "added to" } else { "updated in" };

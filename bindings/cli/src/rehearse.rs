@@ -116,7 +116,7 @@ pub(crate) fn run(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem
         let mut record = robot.expect_joint(name)?.record();
         if record.adopt(outcome, Date::today()) {
             record.evidence.instrument = Some(Evidence::VIRTUAL.to_owned());
-            robot.put(&record)?;
+            robot.put(&record).map_err(|error| error.without_place())?;
             let saved = robot.save(path)?;
             let _ = writeln!(
                 text,

@@ -397,13 +397,19 @@ fn commands_are_narrowed_as_the_check_proposes_without_another_meaning() {
     let linkage = "transmission = { kind = \"triangle\", base = 92.0, arm = 40.0, angle_at_zero = 70.0 }\n";
     for (joint, is_narrower) in [
         ("command = [-40, 60]\ndrive = [37, 122]\nrest = 10\n", true),
-        ("command = [-40, 60]\ndrive = [37, 122]\nrest = 10\ninverted = true\n", true),
+        (
+            "command = [-40, 60]\ndrive = [37, 122]\nrest = 10\ninverted = true\n",
+            true,
+        ),
         // A rest beyond the travel goes with it, and so does the map of the sensor.
         (
             "command = [-40, 60]\ndrive = [37, 122]\nrest = 40\nfeedback = { reading = [212, 871], angle = [-40, 60], adc_bits = 10 }\n",
             true,
         ),
-        (&format!("command = [-40, 60]\ndrive = [37, 122]\nrest = 10\n{linkage}"), true),
+        (
+            &format!("command = [-40, 60]\ndrive = [37, 122]\nrest = 10\n{linkage}"),
+            true,
+        ),
         (
             "command = [-40, 60]\ndrive = [37, 122]\nrest = 10\n\
              transmission = { kind = \"curve\", knots = [[-40, 37], [10, 70], [60, 122]] }\n",
@@ -412,14 +418,26 @@ fn commands_are_narrowed_as_the_check_proposes_without_another_meaning() {
     ] {
         let text = format!("{HEAD}{joint}travel = [61.3, 87.7]\n{EVIDENCE}");
         fs::write(dir.join("wing.toml"), &text).unwrap();
-        let at = |inside: &str| run(dir, &words(&format!("convert wing.toml wing --to drive -- {inside}")), 0).0;
+        let at = |inside: &str| {
+            run(
+                dir,
+                &words(&format!("convert wing.toml wing --to drive -- {inside}")),
+                0,
+            )
+            .0
+        };
         let check = words("check wing.toml --as-of 2026-11-21");
         let report = json(dir, &check, 1);
         let findings = report["findings"].as_array().unwrap();
-        let found = findings.iter().find(|finding| finding["rule"] == "command-mostly-clamped");
+        let found = findings
+            .iter()
+            .find(|finding| finding["rule"] == "command-mostly-clamped");
         let hint = found.unwrap()["hint"].as_str().unwrap().to_owned();
         if !is_narrower {
-            tells_all(&hint, &["between drive 61.3 and 87.7 deg again", "--transmission curve --adopt"]);
+            tells_all(
+                &hint,
+                &["between drive 61.3 and 87.7 deg again", "--transmission curve --adopt"],
+            );
             continue;
         }
         let (_, set) = hint.split_once("elbowroom edit FILE ").unwrap();
@@ -446,11 +464,95 @@ fn the_command_that_moves_furthest_is_shown() {
         transmission = { kind = \"triangle\", base = 92.0, arm = 40.0, angle_at_zero = 90.0 }\n";
     fs::write(dir.join("beak.toml"), text).unwrap();
     let (out, _) = run(dir, &words("edit beak.toml set beak.command=-20,20 --dry-run"), 0);
-    tells_all(&out, &["its command -20 goes to drive angle 40 deg, before 68.48 deg", "To keep what commands mean, set beak.drive="]);
+    tells_all(
+        &out,
+        &[
+            "its command -20 goes to drive angle 40 deg, before 68.48 deg",
+            "To keep what commands mean, set beak.drive=",
+        ],
+    );
     assert!(!out.contains("its rest"), "{out}");
     let (_, keeps) = out.split_once("set beak.drive=").unwrap();
     let drive = keeps.split_whitespace().next().unwrap();
     let drive = format!("beak.drive={drive}");
     let (out, _) = run(dir, &["edit", "beak.toml", "set", "beak.command=-20,20", &drive], 0);
     assert!(!out.contains("changes what every"), "{out}");
+}
+
+#[test]
+fn a_joint_with_a_dot_in_its_name_is_told_in_quotes() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    fs::write(
+        dir.join("heron.toml"),
+        ROBOT.replace("[joint.wing_left]", "[joint.\"wing.left\"]"),
+    )
+    .unwrap();
+    let (_, err) = run(dir, &words("edit heron.toml set wing.left.rest=5"), 2);
+    tells(
+        &err,
+        "the name \"wing.left\" has a dot in it; put it in quotes, and the whole in others: '\"wing.left\".rest'",
+    );
+    run(dir, &words("edit heron.toml set \"wing.left\".rest=5"), 0);
+    let (_, err) = run(dir, &words("edit heron.toml set wing.right.rest=5"), 2);
+    tells(&err, "no joint is named \"wing\"");
+}
+
+#[test]
+fn a_finding_is_waived_once_with_the_last_reason() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    fs::write(dir.join("heron.toml"), ROBOT).unwrap();
+    let waive = |reason: &str| {
+        let args = [
+            "edit",
+            "heron.toml",
+            "waive",
+            "limit-unproven",
+            "--joint",
+            "wing_left",
+            "--reason",
+            reason,
+        ];
+        run(dir, &args, 0).0
+    };
+    assert!(!waive("no stop").contains("waived already"));
+    tells(&waive("no stop"), "already holds these values");
+    tells(
+        &waive("a soft end"),
+        "limit-unproven of joint wing_left was waived already, for the reason \"no stop\"; the new reason takes its place",
+    );
+    let text = fs::read_to_string(dir.join("heron.toml")).unwrap();
+    assert_eq!(
+        (
+            text.matches("limit-unproven").count(),
+            text.matches("a soft end").count()
+        ),
+        (1, 1),
+        "{text}"
+    );
+}
+
+/// What a change would have written is nowhere to be looked at: no line of it is named.
+#[test]
+fn a_fit_that_cannot_be_written_names_no_line() {
+    let folder = common::folder();
+    let dir = folder.path();
+    let fit = [
+        "fit",
+        "readings.csv",
+        "--into",
+        "new.toml",
+        "--joint",
+        "wing",
+        "--new",
+        "--rest",
+        "8000",
+    ];
+    let (_, err) = run(dir, &fit, 2);
+    assert!(
+        err.contains("joint wing: ") && err.contains("rest") && err.contains("8000"),
+        "{err}"
+    );
+    assert!(!err.contains("line "), "{err}");
 }

@@ -255,6 +255,14 @@ fn slips_of_the_first_hour_are_told_with_the_remedy() {
             "value 1 (\"10deg\") is not a number; write a plain number without its unit, e.g. 42.5",
         ),
         (
+            &["convert", "heron.toml", "wing_left", "10,5"],
+            "value 1 (\"10,5\") is not a number; write decimals with a point, 10.5, and several values with blanks between",
+        ),
+        (
+            &["edit", "heron.toml", "unset", "wing_left.travel"],
+            "wing_left.travel is not written in the file: nothing is to be taken out; leave it as it is, or correct the place",
+        ),
+        (
             &["edit", "heron.toml", "set", "wing_left.rst=12"],
             "heron.toml: joint wing_left: unknown key \"rst\"; write rest",
         ),
