@@ -52,11 +52,20 @@ fn a_joint_without_sides_among_others_is_fitted_as_alone() {
     let up = sweep(21, 4.0);
     let x: Vec<f64> = up.iter().chain(up.iter().rev()).copied().collect();
     let lag = |i: usize| if i < 21 { -0.4 } else { 0.4 };
-    let y: Vec<f64> = x.iter().enumerate().map(|(i, x)| 0.9 * x + lag(i) + 0.05 * noise(i)).collect();
-    let sides: Vec<Approach> = (0..42).map(|i| if i < 21 { Approach::Below } else { Approach::Above }).collect();
+    let y: Vec<f64> = x
+        .iter()
+        .enumerate()
+        .map(|(i, x)| 0.9 * x + lag(i) + 0.05 * noise(i))
+        .collect();
+    let sides: Vec<Approach> = (0..42)
+        .map(|i| if i < 21 { Approach::Below } else { Approach::Above })
+        .collect();
     let blank = vec![Approach::Unknown; 42];
     let alone = Readings::new(&x, &y);
-    let all = fit_many(&[alone.with_approach(&sides), alone.with_approach(&blank)], &FitOptions::default());
+    let all = fit_many(
+        &[alone.with_approach(&sides), alone.with_approach(&blank)],
+        &FitOptions::default(),
+    );
     let expected = fit_limits(&alone, &FitOptions::default());
     assert!(expected.as_ref().unwrap().approach_inferred);
     assert_eq!(all[1], expected);

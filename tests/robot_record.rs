@@ -393,7 +393,10 @@ fn a_sense_is_not_kept_by_a_joint_that_is_turned_round() {
     for turned in [put, by_name, set(&[("wing.feedback.inverted", "true")])] {
         assert_eq!(sense(&turned), (None, false, Some(42)));
         let told = turned.changed_meanings(&old);
-        let told = told.iter().find(|one| matches!(one.meaning, Meaning::Sense { .. })).unwrap();
+        let told = told
+            .iter()
+            .find(|one| matches!(one.meaning, Meaning::Sense { .. }))
+            .unwrap();
         assert_eq!(
             told.to_string(),
             "joint wing: commands now run with the feedback's readings the other way, so that sense = \"opposing\" is taken out of its \

@@ -549,7 +549,19 @@ fn readings_are_not_older_than_what_was_only_declared() {
     let there = fs::read_to_string(dir.join(FILE)).unwrap();
     assert!(there.contains("kind = \"declared\""), "{there}");
     fs::write(dir.join("after.csv"), HEALTHY.table()).unwrap();
-    let fit = ["fit", "after.csv", "--date", "2024-11-28", "--into", file, "--joint", "other", "--drive-unit", "us", "--adopt"];
+    let fit = [
+        "fit",
+        "after.csv",
+        "--date",
+        "2024-11-28",
+        "--into",
+        file,
+        "--joint",
+        "other",
+        "--drive-unit",
+        "us",
+        "--adopt",
+    ];
     let (out, _) = run(dir, &fit, 0);
     assert!(!out.contains("later than these readings"), "{out}");
 }

@@ -259,8 +259,8 @@ fn slips_of_the_first_hour_are_told_with_the_remedy() {
             "value 1 (\"10,5\") is not a number; write decimals with a point, 10.5, and several values with blanks between",
         ),
         (
-            &["edit", "heron.toml", "unset", "wing_left.travel"],
-            "wing_left.travel is not written in the file: nothing is to be taken out; leave it as it is, or correct the place",
+            &["edit", "heron.toml", "unset", "wing_left.history"],
+            "wing_left.history is not written in the file: nothing is to be taken out; leave it as it is, or correct the place",
         ),
         (
             &["edit", "heron.toml", "set", "wing_left.rst=12"],

@@ -266,7 +266,10 @@ fn many_joints_come_from_one_table_or_from_a_file_each() {
 fn a_joint_without_sides_is_fitted_alike_alone_and_among_others() {
     let folder = folder();
     let dir = folder.path();
-    let (mut both, mut alone) = (String::from("joint,drive,measured,approach\n"), String::from("drive,measured\n"));
+    let (mut both, mut alone) = (
+        String::from("joint,drive,measured,approach\n"),
+        String::from("drive,measured\n"),
+    );
     for i in 0..24 {
         let step = f64::from(if i < 12 { i } else { 23 - i });
         let (drive, side) = (30.0 + 8.0 * step, if i < 12 { "below" } else { "above" });
@@ -279,7 +282,12 @@ fn a_joint_without_sides_is_fitted_alike_alone_and_among_others() {
     fs::write(dir.join("alone.csv"), alone).unwrap();
     let among = &json(dir, &words("fit both.csv --each joint"), 0)["joints"];
     let alone = &json(dir, &words("fit alone.csv"), 0)["fit"];
-    let arm = among.as_array().unwrap().iter().find(|joint| joint["joint"] == "arm").unwrap();
+    let arm = among
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|joint| joint["joint"] == "arm")
+        .unwrap();
     assert_eq!(&arm["fit"], alone);
     assert_eq!(alone["approach_inferred"], true);
 }
