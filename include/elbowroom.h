@@ -36,7 +36,8 @@
 ///
 /// Eight calls are enough for a control loop: elb_robot_load, elb_robot_find, elb_robot_joint_at, elb_ramp_of_joint,
 /// elb_ramp_step, elb_joint_counts, elb_ramp_free, elb_robot_free. With a joint's ramp the flags come from elb_ramp_step: it holds
-/// the target to what the joint can reach, so that nothing is left for elb_joint_counts to clamp.
+/// the target to what the joint can reach. Nothing is left for elb_joint_counts to clamp then, unless the ramp was started out of
+/// reach: until it has come in, its values are beyond, and the flags of elb_joint_counts report it.
 ///
 /// Loading refuses a file that cannot be read and a joint whose numbers cannot work. It does not compare joints with each other or
 /// with their evidence, and does not ensure that a joint was ever measured: before a machine runs, check its file with
