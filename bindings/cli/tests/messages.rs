@@ -59,7 +59,7 @@ fn another_command_range_says_what_it_does() {
     let (out, _) = run(dir, &["edit", "heron.toml", "set", "wing_left.command=-40,45"], 0);
     tells(
         &out,
-        "joint wing_left: this changes what every command means; its rest 10 goes to drive angle 87 deg, before 79.5 deg (+7.5 deg)",
+        "joint wing_left: this changes what every command means; its command 45 goes to drive angle 122 deg, before 109.25 deg (+12.75 deg)",
     );
     tells(&out, "set wing_left.drive=37,109.25 as well");
     fs::write(dir.join("heron.toml"), ROBOT).unwrap();
