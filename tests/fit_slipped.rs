@@ -187,7 +187,7 @@ fn a_skipped_tooth_of_a_table_one_way_hides_no_stop() {
         }
     }
     println!(
-        "past at {past} of {} ends, {silent} silently; named in {rows} of {}",
+        "past at {past} of {} ends, {silent} silently; named in {rows} of {}; {refused} refused",
         4 * TABLES,
         2 * TABLES
     );

@@ -321,7 +321,7 @@ fn diagnose(
             u: difference.u,
         });
     }
-    let stops = Stops::of(old, new, ends);
+    let stops = Stops::of(old, new, ends, Sides::missing(old, new).half);
     let smallest = |quantity| of(quantity).map_or(0.0, |change| change.smallest);
     // The horn or the linkage alone: with another scale the line crosses the earlier one anywhere, and the stops are met elsewhere.
     let matters = [smallest(Quantity::LostMotion), smallest(Quantity::Offset)];
@@ -335,7 +335,7 @@ fn diagnose(
         let (moved, measured) = stops.moved_together(found.tests, smallest)?;
         let left = Known {
             value: moved.value + shift.value,
-            u: moved.u.hypot(shift.u),
+            u: crate::math::hypot(moved.u, shift.u),
             ..moved
         };
         (!is_none(left, found.tests, smallest)).then_some((moved, measured))

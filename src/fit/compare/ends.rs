@@ -107,10 +107,10 @@ impl End {
         }
     }
 
-    /// How far its stop moved along the drive, where both tables placed one.
-    pub(super) fn placed(&self) -> Option<Known> {
+    /// How far its stop moved along the drive, where both tables placed one; `also`: see [`difference`].
+    pub(super) fn placed(&self, also: f64) -> Option<Known> {
         match (self.old, self.new) {
-            (Place::Stop(old), Place::Stop(new)) => Some(difference(old, new, 0.0)),
+            (Place::Stop(old), Place::Stop(new)) => Some(difference(old, new, also)),
             _ => None,
         }
     }

@@ -19,11 +19,12 @@ struct Moved {
 }
 
 impl Stops {
-    pub(super) fn of(old: &LimitFit, new: &LimitFit, [lower, upper]: &[End; 2]) -> Self {
+    /// `half`: standard uncertainty of a stop's place, where one table lacks sides.
+    pub(super) fn of(old: &LimitFit, new: &LimitFit, [lower, upper]: &[End; 2], half: f64) -> Self {
         let known = |fit: &LimitFit, level: Option<Estimate>| level.map(|l| Known::new(l.value, l.u, fit.dof));
         let moved = |end: &End, before, after| {
             Some(Moved {
-                drive: end.placed()?,
+                drive: end.placed(half)?,
                 level: difference(known(old, before)?, known(new, after)?, 0.0),
             })
         };

@@ -90,7 +90,7 @@ impl Assessment<'_> {
         if let Some(mut stop) = stop {
             let [low, high] = stop.interval;
             let off = self.prepared.half * self.uneven / self.found.model.slope().abs();
-            stop.u = stop.u.hypot(off * core::f64::consts::FRAC_1_SQRT_2);
+            stop.u = crate::math::hypot(stop.u, off * core::f64::consts::FRAC_1_SQRT_2);
             stop.interval = [(low - off).max(first), (high + off).min(last)];
             stop.at = if stop.at < first {
                 first

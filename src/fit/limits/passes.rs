@@ -26,6 +26,7 @@ const SMALL: f64 = 0.006;
 const STEPS: f64 = 0.6;
 
 /// The fit given, with the ends that each pass allows where the passes do not agree. `fit_once` fits readings as they are.
+#[expect(clippy::neg_cmp_op_on_partial_ord, reason = "NaN is small")]
 pub(super) fn held_together(
     given: &Readings<'_>,
     fit: LimitFit,
@@ -33,7 +34,6 @@ pub(super) fn held_together(
 ) -> LimitFit {
     let (low, high) = ends_of(given.measured);
     let small = (SMALL * (high - low)).max(STEPS * fit.resolution.unwrap_or(0.0));
-    // Written so that NaN is small.
     if !(misfit_but(&fit, [MISREAD, AT_A_TURN]) > small) || !is_in_order(given) {
         return fit;
     }
@@ -99,7 +99,7 @@ fn said(given: &Readings<'_>, mut fit: LimitFit, each: &[LimitFit], [together, a
         let end = ends().filter(held).max_by(inner).unwrap_or(whole);
         End {
             travel: out * travel,
-            ..end.clone()
+            ..*end
         }
     };
     fit.lower = innermost(&fit.lower, |fit| &fit.lower, -1.0);

@@ -22,6 +22,8 @@ const SURE: f64 = 3.5;
 /// Systematic part, in residual standard deviations and in resolutions, below which it moves no stop by more than the scatter does.
 const LEAST: f64 = 0.6;
 const STEPS: f64 = 0.6;
+/// Share of the largest value that rounding of the numbers may put them off by.
+const ROUNDING: f64 = 1e-9;
 /// Amplitude of a sine over its standard deviation.
 const AMPLITUDE: f64 = core::f64::consts::SQRT_2;
 
@@ -55,6 +57,7 @@ impl Places {
 impl Assessment<'_> {
     /// How far off the line a place may be that lies off with its neighbours, in measured units, with the warning that says so; zero where
     /// the residuals stand in no order.
+    #[expect(clippy::neg_cmp_op_on_partial_ord, reason = "NaN is none")]
     pub(super) fn look_for_uneven(&mut self) -> f64 {
         let places = self.places();
         let count = places.means.len();
@@ -65,8 +68,9 @@ impl Assessment<'_> {
         let (scatter, is_sure) = places.scatter();
         let systematic = (all - scatter).max(0.0).sqrt();
         let residual_sd = self.residual_sd();
-        // Written so that NaN is none.
-        if !(is_sure && systematic > LEAST * residual_sd && systematic > STEPS * self.prepared.step) {
+        let rounding = ROUNDING * (self.prepared.level.abs() + self.prepared.y_range);
+        let least = (LEAST * residual_sd).max(STEPS * self.prepared.step).max(rounding);
+        if !(is_sure && systematic > least) {
             return 0.0;
         }
         self.warnings.push(Warning::Uneven {
