@@ -63,10 +63,16 @@
 //!    sides. Where a displacement takes away more than four fifths of the sum of squares, the rows before it are brought to those behind
 //!    it and fitted again: [`Warning::Slipped`] names row and size, and the travel is narrower by the size at the end towards which a
 //!    slipped horn would have brought a stop. At a turn, towards where the drive came from, it is taken for lost motion.
+//! 9. Passes over the same sweep are fitted one by one where the fit of all leaves more than 0.6 % of the measured range
+//!    (`limits/passes.rs`). Where they leave less than a third of it, [`Warning::PassesDisagree`] says so, and each end is that of the pass
+//!    which shows it furthest inwards: the zero, the scale or a stop moved in between, or the sensor drifts.
+//! 10. Residuals of neighbouring places that go together are not scatter (`limits/uneven.rs`): an eccentric gear, a sensor that is not
+//!    linear. [`Warning::Uneven`] tells their standard deviation, and the intervals of the stops are wider by the amplitude that it stands
+//!    for.
 //!
 //! The cost is that of sorting; memory grows with the readings; nothing recurses; nothing is random. The same input gives
 //! the same bits on however many threads [`fit_many`] runs, and in whatever order the readings come, but for what only their order
-//! tells: the sides that nobody noted, and a slip.
+//! tells: the sides that nobody noted, a slip, and the passes.
 //!
 //! Tables of up to 20 readings, as people write them at a bench, are judged by all hypotheses as well (`few/`): how
 //! many readings lie on either stop, which one is misread, whether the line is straight, bent, part of a circle (as a
@@ -177,7 +183,7 @@
 //!
 //! Misreadings that are not spread but gather where they do most harm (one in five, all beside or all on the stops, at the
 //! far ends, all to one side) are counted in `tests/fit_misreadings.rs`: no travel of 150 ends half a degree past a stop,
-//! but for the worst of these, four in ten readings on the stops all off to the same side, where 7 do.
+//! but for the worst of these, four in ten readings on the stops all off to the same side, where 8 do.
 //!
 //! Sweeps there and back in steps of 14 to 26 deg, most of whose readings lie on the stops, are counted in `tests/fit_coarse.rs`: of 632
 //! ends none lets the travel pass its stop by more than 1 deg and 4 standard deviations, and 616 of 630 intervals hold the stop.

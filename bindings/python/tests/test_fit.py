@@ -483,7 +483,8 @@ def test_repr_tells_warnings_and_what_was_left_out() -> None:
     measured[[11, 27]] += 9
     fit = elb.fit_limits(drive, measured)
     assert len(fit.rejected) == 2 and repr(fit).endswith(", 2 readings left out>")
-    warned = elb.fit_limits(drive, 3 + 1.1 * drive + 0.02 * (drive - 20) ** 2)
+    bent = 3 + 1.1 * drive + 0.02 * (drive - 20) ** 2 + 0.05 * np.cos(7 * drive)
+    warned = elb.fit_limits(drive, bent, u=np.full(41, 0.001))
     assert len(warned.warnings) > 1 and f", {len(warned.warnings)} warnings>" in repr(warned)
 
 

@@ -17,6 +17,9 @@ const FEWEST: usize = 8;
 const LEAST_FREE: f64 = 6.0;
 /// Probability below which the places vary by more than that.
 const P_UNEVEN: f64 = 1e-4;
+/// Half the mean square from place to place, as a share of that of all, up to which neighbours go together: a sine has as much where five
+/// places make a period.
+const SLOW: f64 = 0.7;
 /// Standard deviations of the ratio of both variances, `1/√places`, beyond which it is no accident.
 const SURE: f64 = 3.5;
 /// Systematic part, in residual standard deviations and in resolutions, below which it moves no stop by more than the scatter does.
@@ -38,35 +41,36 @@ struct Places {
 }
 
 impl Places {
-    /// Variance of a place's mean that is scatter, and whether the means surely vary by more.
+    /// Mean square of the means.
+    fn all(&self) -> f64 {
+        self.means.iter().map(|mean| mean * mean).sum::<f64>() / self.means.len() as f64
+    }
+
+    /// Variance of a place's mean that is scatter, and whether the means surely vary by more, and slowly.
     fn scatter(&self) -> (f64, bool) {
         let places = self.means.len() as f64;
-        let all = self.means.iter().map(|mean| mean * mean).sum::<f64>() / places;
-        if self.free >= LEAST_FREE {
-            let each = self.readings / places;
-            let scatter = self.within / self.free / each;
-            let is_sure = f_tail(all / scatter.max(f64::MIN_POSITIVE), places, self.free) < P_UNEVEN;
-            return (scatter, is_sure);
-        }
+        let all = self.all();
         let steps = self.means.iter().zip(self.means.iter().skip(1));
-        let scatter = 0.5 * steps.map(|(a, b)| (b - a) * (b - a)).sum::<f64>() / (places - 1.0);
-        (scatter, (1.0 - scatter / all) * places.sqrt() > SURE)
+        let from_steps = 0.5 * steps.map(|(a, b)| (b - a) * (b - a)).sum::<f64>() / (places - 1.0);
+        if self.free < LEAST_FREE {
+            return (from_steps, (1.0 - from_steps / all) * places.sqrt() > SURE);
+        }
+        let scatter = self.within / self.free * places / self.readings;
+        let vary = f_tail(all / scatter.max(f64::MIN_POSITIVE), places, self.free) < P_UNEVEN;
+        (scatter, vary && from_steps < SLOW * all)
     }
 }
 
 impl Assessment<'_> {
     /// How far off the line a place may be that lies off with its neighbours, in measured units, with the warning that says so; zero where
     /// the residuals stand in no order.
-    #[expect(clippy::neg_cmp_op_on_partial_ord, reason = "NaN is none")]
     pub(super) fn look_for_uneven(&mut self) -> f64 {
         let places = self.places();
-        let count = places.means.len();
-        if count < FEWEST {
+        if places.means.len() < FEWEST {
             return 0.0;
         }
-        let all = places.means.iter().map(|mean| mean * mean).sum::<f64>() / count as f64;
         let (scatter, is_sure) = places.scatter();
-        let systematic = (all - scatter).max(0.0).sqrt();
+        let systematic = (places.all() - scatter).max(0.0).sqrt();
         let residual_sd = self.residual_sd();
         let rounding = ROUNDING * (self.prepared.level.abs() + self.prepared.y_range);
         let least = (LEAST * residual_sd).max(STEPS * self.prepared.step).max(rounding);
