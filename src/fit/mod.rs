@@ -67,8 +67,8 @@
 //!    (`limits/passes.rs`). Where they leave less than a third of it, [`Warning::PassesDisagree`] says so, and each end is that of the pass
 //!    which shows it furthest inwards: the zero, the scale or a stop moved in between, or the sensor drifts.
 //! 10. Residuals of neighbouring places that go together are not scatter (`limits/uneven.rs`): an eccentric gear, a sensor that is not
-//!    linear. [`Warning::Uneven`] tells their standard deviation, and the intervals of the stops are wider by the amplitude that it stands
-//!    for.
+//!     linear. [`Warning::Uneven`] tells their standard deviation, and the intervals of the stops are wider by the amplitude that it stands
+//!     for.
 //!
 //! The cost is that of sorting; memory grows with the readings; nothing recurses; nothing is random. The same input gives
 //! the same bits on however many threads [`fit_many`] runs, and in whatever order the readings come, but for what only their order
