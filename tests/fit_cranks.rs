@@ -56,7 +56,7 @@ fn curve_of(name: &str) -> Curve {
     CURVES.iter().find(|(of, _)| *of == name).unwrap().1
 }
 
-/// A contact was named at 253 ends, and the travel ended up to 18 deg early on the average of a kind.
+/// A contact was named at 49 of these ends, and 6.7 % of the sweep was lost.
 #[test]
 fn no_stop_is_found_where_there_is_none() {
     let (mut ends, mut contacts, mut lost) = (0, 0, 0.0);

@@ -62,7 +62,8 @@ fn is_uneven(fit: &LimitFit) -> bool {
         .any(|warning| matches!(warning, Warning::Uneven { .. }))
 }
 
-/// Without a word, the intervals held the stop at 88 % of the contacts with an amplitude of 1, and at 47 to 70 % with one of 2.
+/// Of other tables of the kind, without a word, the intervals held the stop at 88 % of the contacts with an amplitude of 1, and at 47 to 70 %
+/// with one of 2.
 #[test]
 fn a_wave_is_said_and_intervals_allow_for_it() {
     for (amplitude, period, places, ways) in [
