@@ -645,7 +645,7 @@ fn a_dead_centre_is_told_from_a_stop() {
         assert!(fit.residual_sd < 0.1, "{fit:?}");
         // What a limit fit took for a stop the mechanism explains: as fits of straight pieces did.
         let mut taken = limits.clone();
-        (taken.lower.kind, taken.lower.at) = (EndKind::Contact, limits.lower.at);
+        (taken.lower.kind, taken.lower.at) = (EndKind::Contact, limits.lower.at.max(22.0));
         let between = taken.between_stops(&readings);
         let fit = fit_linkage(&between.readings(), &start, &["slide_at_zero"]).unwrap();
         let explained = fit.explains_stops(&taken, &readings);
