@@ -146,6 +146,43 @@ fn comparisons_name_what_changed() {
 }
 
 /// Both stops 20 degrees further out gave |E_n| of 60, no diagnosis and exit status 0; lost motion that shrank the same.
+/// A sensor reads on the stops what it read before, wherever the horn brings the joint to them; shifted, it reads something else there.
+#[test]
+fn stops_tell_a_change_of_the_horn_from_one_of_the_sensor() {
+    let x = sweep(51, 2.0);
+    let at = |drive: f64| (drive - 10.0).clamp(12.0, 66.0);
+    let old = swept(&x, at, 0);
+    for ratio in [0.9, 1.1, 1.15] {
+        // Another hole of the horn: "sensor shifted", "range widened" and "range shrunk" were told besides.
+        let found = compare(&old, &swept(&x, |drive| at(10.0 + ratio * (drive - 10.0)), 900));
+        let Diagnosis::ScaleChanged { ratio: told } = *only(&found) else {
+            panic!("{:#?}", found.diagnoses)
+        };
+        close(told, ratio, 0.01);
+        // A sensor of another gain meets the stops at the same drive angles.
+        let found = compare(&old, &swept(&x, |drive| ratio * at(drive), 900));
+        assert!(matches!(
+            found.diagnoses[..],
+            [Diagnosis::ScaleChanged { .. }, Diagnosis::SensorShifted { .. }]
+        ));
+    }
+    // One tooth of 24, and the sensor shifted as well: "no whole number of teeth", and both stops moved.
+    let found = compare(&old, &swept(&x, |drive| at(drive + 15.0) + 8.0, 1300));
+    let [
+        Diagnosis::OffsetShifted { drive, ref teeth, .. },
+        Diagnosis::SensorShifted { measured },
+    ] = found.diagnoses[..]
+    else {
+        panic!("{:#?}", found.diagnoses)
+    };
+    close(drive, 15.0, 0.3);
+    close(measured, 8.0, 0.3);
+    assert!(teeth.iter().any(|found| (found.horn, found.teeth) == (24, 1)));
+    // Without the sensor's shift it is the horn alone.
+    let found = compare(&old, &swept(&x, |drive| at(drive + 15.0), 1300));
+    assert!(matches!(only(&found), Diagnosis::OffsetShifted { .. }));
+}
+
 #[test]
 fn what_became_wider_or_better_is_found() {
     let x = sweep(61, 2.0);

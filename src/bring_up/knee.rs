@@ -3,7 +3,7 @@
 //! Around each place two models of the readings are compared, each with the lost motion: two straight pieces that meet there, and a
 //! cubic. A mechanism bends smoothly, and the cubic follows it as well or better; a knee is what only the two pieces follow.
 
-use crate::fit::statistics::dense::{Matrix, add_outer, factor, solve};
+use crate::fit::statistics::dense::least_squares;
 use crate::math::ln;
 use std::vec::Vec;
 
@@ -54,37 +54,14 @@ fn clearness(places: &[Place], at: f64) -> Option<f64> {
     if !far(1.0) || !far(-1.0) {
         return None;
     }
-    let ([_, before, change, ..], pieces) = least_squares(&near, 4, |[x, _, s]| [1.0, x, x.max(0.0), s, 0.0])?;
-    let (_, cubic) = least_squares(&near, P, |[x, _, s]| [1.0, x, s, x * x, x * x * x])?;
+    let rows = |row: fn(f64, f64) -> [f64; P]| near.iter().map(move |[x, reading, s]| (row(*x, *s), *reading, 1.0));
+    let ([_, before, change, ..], pieces) = least_squares(rows(|x, s| [1.0, x, x.max(0.0), s, 0.0]), 4)?;
+    let (_, cubic) = least_squares(rows(|x, s| [1.0, x, s, x * x, x * x * x]), P)?;
     let behind = before + change;
     let ratio = (before / behind).min(behind / before);
     // Written so that NaN is none; exact readings leave their rounding.
     let floor = ROUNDING * near.iter().map(|place| place[1] * place[1]).sum::<f64>();
     (ratio > RATIO[0] && ratio < RATIO[1]).then(|| near.len() as f64 * ln(cubic.max(floor) / pieces.max(floor)))
-}
-
-/// The numbers that leave the least squares of a model with so many columns, and these squares.
-fn least_squares(places: &[Place], used: usize, row: impl Fn(Place) -> [f64; P]) -> Option<([f64; P], f64)> {
-    let mean = places.iter().map(|place| place[1]).sum::<f64>() / places.len() as f64;
-    let mut normal: Matrix<P> = [[0.0; P]; P];
-    let mut right = [0.0; P];
-    for place in places {
-        let row = row(*place);
-        add_outer(&mut normal, &row, 1.0, used);
-        for (sum, part) in right.iter_mut().zip(&row) {
-            *sum += part * (place[1] - mean);
-        }
-    }
-    let numbers = solve(&factor(&normal, used)?, &right, used);
-    let off = places.iter().map(|place| {
-        let expected: f64 = row(*place)
-            .iter()
-            .zip(&numbers)
-            .map(|(part, number)| part * number)
-            .sum();
-        place[1] - mean - expected
-    });
-    Some((numbers, off.map(|off| off * off).sum()))
 }
 
 #[cfg(test)]

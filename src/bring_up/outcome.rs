@@ -281,8 +281,16 @@ fn disagree(evidence: &Evidence<'_>, fit: &LimitFit) -> Option<Disagreement> {
     if fit.residual_sd > MOST_SCATTER * evidence.u_reading {
         return Some(Disagreement::Readings);
     }
-    let jumps = |warning: &Warning| matches!(warning, Warning::Jump { .. } | Warning::ManyRejected { .. });
-    if fit.rejected.len() as f64 > MOST_REJECTED * readings || fit.warnings.iter().any(jumps) {
+    let contradicts = |warning: &Warning| {
+        matches!(
+            warning,
+            Warning::Jump { .. }
+                | Warning::Slipped { .. }
+                | Warning::PassesDisagree { .. }
+                | Warning::ManyRejected { .. }
+        )
+    };
+    if fit.rejected.len() as f64 > MOST_REJECTED * readings || fit.warnings.iter().any(contradicts) {
         return Some(Disagreement::Readings);
     }
     let play = fit.lost_motion.in_drive() / 2.0;

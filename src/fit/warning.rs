@@ -76,8 +76,8 @@ pub enum Warning {
         /// By how much it and those that follow are displaced, in measured units.
         by: f64,
     },
-    /// Passes over the same sweep do not agree: the zero, the scale or a stop moved in between, or the sensor drifts. Either end is that of the pass which shows it
-    /// furthest inwards.
+    /// Passes over the same sweep do not agree: the zero, the scale or a stop moved in between, or the sensor drifts. Either end is that of
+    /// the pass which shows it furthest inwards.
     PassesDisagree {
         /// From turn to turn.
         passes: usize,
@@ -281,7 +281,7 @@ impl core::fmt::Display for Warning {
             ),
             Self::Uneven { systematic, scatter } => write!(
                 f,
-                "neighbouring readings lie off the line together: SD {} along the drive, beside a scatter of {}: look for an eccentric gear, a bent horn or a sensor that is not linear; the intervals of the stops are wider by as much",
+                "neighbouring readings lie off the line together: SD {} along the drive, beside a scatter of {}: look for an eccentric gear, a bent horn or a sensor that is not linear; the intervals of the stops are wider by 1.4 times that SD",
                 Statistic(systematic),
                 Statistic(scatter)
             ),

@@ -192,7 +192,7 @@ impl Robot {
     }
 
     /// Accepts the findings of a rule, of one joint or of all, for a reason. A waiver of the same rule and joint that is there gets the new
-    /// reason; it stays one.
+    /// reason, and the old one is given back; it stays one waiver.
     ///
     /// # Errors
     /// [`FileFault::UnknownJoint`]; a reason that is blank.
@@ -201,14 +201,17 @@ impl Robot {
     /// use elbowroom::robot::{Robot, Rule};
     /// # let mut robot = Robot::parse("format = 1\njoint.wing = { command = [-40, 60], drive = [37, 122], rest = 10, servo = { angle = \
     /// #     [0, 180], pulse_us = [500, 2500] }, timer = { frame_hz = 50, counts_per_frame = 4096 } }")?;
-    /// robot.waive(Rule::RateMissing, Some("wing"), "moved by hand only")?;
+    /// assert_eq!(robot.waive(Rule::RateMissing, Some("wing"), "moved by hand only")?, None);
+    /// let old = robot.waive(Rule::RateMissing, Some("wing"), "has no motor yet")?;
+    /// assert_eq!(old.as_deref(), Some("moved by hand only"));
     /// assert_eq!(robot.settings().waivers.len(), 1);
     /// # Ok::<(), elbowroom::robot::FileError>(())
     /// ```
-    pub fn waive(&mut self, rule: Rule, joint: Option<&str>, reason: &str) -> Result<(), FileError> {
+    pub fn waive(&mut self, rule: Rule, joint: Option<&str>, reason: &str) -> Result<Option<String>, FileError> {
         if let Some(name) = joint {
             self.expect_joint(name)?;
         }
+        let mut replaced = None;
         self.change(|document| {
             if document.get("check").is_none() {
                 document.insert("check", Item::Table(Table::new()));
@@ -217,6 +220,7 @@ impl Robot {
                 return Err(no_place("check"));
             };
             if let Some(there) = waiver_in(check, rule, joint) {
+                replaced = there.get("reason").and_then(Item::as_str).map(ToOwned::to_owned);
                 set_text(there, "reason", Some(reason));
                 return Ok(());
             }
@@ -249,7 +253,8 @@ impl Robot {
                 all.push(waiver);
             }
             Ok(())
-        })
+        })?;
+        Ok(replaced)
     }
 
     /// Changes the text's document and takes it over if it is valid.
@@ -454,10 +459,22 @@ fn forget_assumed(top: &mut dyn TableLike, path: &[String]) {
     }
 }
 
+/// A joint's name as a key of a robot file, as in the places that [`Robot::set_value`] takes: in quotes where it is more than letters, digits,
+/// `_` and `-`.
+///
+/// ```
+/// use elbowroom::robot::toml_key;
+/// assert_eq!(toml_key("wing_left"), "wing_left");
+/// assert_eq!(toml_key("wing.left"), "\"wing.left\"");
+/// ```
+pub fn toml_key(name: &str) -> String {
+    Key::new(name).to_string()
+}
+
 /// A place as it is written: its keys, and `joint` before them left out.
 fn written(path: &[String]) -> String {
     let of_joint = usize::from(path.first().is_some_and(|key| key == "joint"));
-    let keys = path.iter().skip(of_joint).map(|key| Key::new(key).to_string());
+    let keys = path.iter().skip(of_joint).map(|key| toml_key(key));
     keys.collect::<Vec<_>>().join(".")
 }
 

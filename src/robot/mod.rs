@@ -60,6 +60,7 @@ pub use bring_in::{
     AmbiguousUnit, Heading, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings,
     unit_named,
 };
+pub use change::toml_key;
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};
 pub use date::{Date, NotADate};

@@ -7,7 +7,9 @@ use crate::output;
 use crate::paint::{self, number, strong};
 use crate::problem::Problem;
 use crate::readings::folder_of;
-use elbowroom::robot::{ChangedMeaning, Date, EntryRecord, FileError, Finding, Robot, Rule, Severity, Sources};
+use elbowroom::robot::{
+    ChangedMeaning, Date, EntryRecord, FileError, Finding, Robot, Rule, Severity, Sources, toml_key,
+};
 use elbowroom::{Code, Joint};
 use serde::Serialize;
 use similar::{ChangeTag, TextDiff};
@@ -223,7 +225,7 @@ fn pulses(before: &Robot, after: &Robot) -> Result<Vec<String>, Problem> {
 const SAME_PULSE_US: f64 = 0.05;
 /// Another meaning of commands or readings, with what keeps it.
 fn meaning(changed: &ChangedMeaning) -> String {
-    let name = quoted(&changed.joint);
+    let name = toml_key(&changed.joint);
     let value = |value: &f64| number(*value, 6);
     let set = |(key, values): &(&str, Vec<f64>)| {
         let values: Vec<String> = values.iter().map(value).collect();
@@ -313,23 +315,20 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                         "the check finds no {rule} {at} now; the waiver applies to later findings"
                     ));
                 }
-                let there = robot.settings().waivers.iter();
-                let mut same = there.filter(|waiver| waiver.rule == known && waiver.joint == joint);
-                if let Some(old) = same.next().filter(|old| old.reason != *reason) {
+                let replaced = robot.waive(known, joint.as_deref(), reason).map_err(refused)?;
+                if let Some(old) = replaced.filter(|old| old != reason) {
                     let of = joint
                         .as_ref()
                         .map_or(String::new(), |joint| format!(" of joint {joint}"));
                     notes.push(format!(
-                        "{rule}{of} was waived already, for the reason \"{}\"; the new reason takes its place",
-                        old.reason
+                        "{rule}{of} was waived already, for the reason \"{old}\"; the new reason takes its place"
                     ));
                 }
-                robot.waive(known, joint.as_deref(), reason).map_err(refused)?;
             }
         }
         Change::Sense { joint, sense } => {
             for joint in joints_named(robot, file, joint)? {
-                let place = format!("{}.evidence.sense", quoted(&joint));
+                let place = format!("{}.evidence.sense", toml_key(&joint));
                 robot.set_value(&place, sense).map_err(refused)?;
             }
         }
@@ -401,7 +400,7 @@ fn places(robot: &Robot, file: &Path, place: &str) -> Result<Vec<String>, Proble
         return Ok(vec![place.to_owned()]);
     }
     let names = joints_named(robot, file, name)?;
-    Ok(names.iter().map(|name| format!("{}.{rest}", quoted(name))).collect())
+    Ok(names.iter().map(|name| format!("{}.{rest}", toml_key(name))).collect())
 }
 
 /// The joints that a name stands for: with a * all that it fits, else the one of this name, whether it is there or not.
@@ -428,14 +427,4 @@ fn one_joint(robot: &Robot, name: &str) -> Result<(), Problem> {
         return Err(Problem::new(Code::OptionOutside, message));
     }
     Ok(())
-}
-
-/// A name as a key of TOML.
-fn quoted(name: &str) -> String {
-    let is_plain = name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_' || c == '-');
-    if is_plain {
-        name.to_owned()
-    } else {
-        format!("\"{}\"", name.replace('"', "\\\""))
-    }
 }

@@ -494,6 +494,12 @@ fn a_joint_with_a_dot_in_its_name_is_told_in_quotes() {
         "the name \"wing.left\" has a dot in it; put it in quotes, and the whole in others: '\"wing.left\".rest'",
     );
     run(dir, &words("edit heron.toml set \"wing.left\".rest=5"), 0);
+    // What the check proposes is to be pasted into a shell.
+    run(dir, &words("edit heron.toml set \"wing.left\".travel=70,90"), 0);
+    tells(
+        &run(dir, &words("check heron.toml"), 1).0.replace("\n    ", " "),
+        "'\"wing.left\".command=",
+    );
     let (_, err) = run(dir, &words("edit heron.toml set wing.right.rest=5"), 2);
     tells(&err, "no joint is named \"wing\"");
 }

@@ -175,7 +175,7 @@ pub(super) struct Assessment<'a> {
     pub(super) stalled: Vec<usize>,
     /// What the readings allow each stop to give, lower and upper.
     pub(super) softer: [Option<Give>; 2],
-    /// How far off the line a place may be that lies off with its neighbours, in measured units.
+    /// Standard deviation of what lies off the line with its neighbours, in measured units.
     pub(super) uneven: f64,
     pub(super) warnings: Vec<Warning>,
 }

@@ -12,7 +12,7 @@ use super::kept::{Point, Points};
 use super::level::LevelEnd;
 use crate::fit::line::{LineFit, fit_line};
 use crate::fit::outcome::{End, LostMotion};
-use crate::fit::statistics::dense::{Matrix, add_outer, dot, factor, solve};
+use crate::fit::statistics::dense::least_squares;
 use crate::math::ln;
 use std::vec::Vec;
 
@@ -168,22 +168,8 @@ fn together(mut sorted: impl Iterator<Item = Point>, count: usize) -> (Vec<Point
 
 /// The weighted sum of squares that `used` numbers leave.
 fn squares(local: &[Point], row: impl Fn(f64) -> [f64; NUMBERS], used: usize) -> Option<f64> {
-    let mut normal: Matrix<NUMBERS> = [[0.0; NUMBERS]; NUMBERS];
-    let mut right = [0.0; NUMBERS];
-    let mean = local.iter().map(|p| p.y).sum::<f64>() / local.len() as f64;
-    for p in local {
-        let row = row(p.x);
-        add_outer(&mut normal, &row, p.w, used);
-        for (sum, part) in right.iter_mut().zip(&row) {
-            *sum += p.w * part * (p.y - mean);
-        }
-    }
-    let found = solve(&factor(&normal, used)?, &right, used);
-    let left = |p: &Point| {
-        let rest = p.y - mean - dot(&row(p.x), &found);
-        p.w * rest * rest
-    };
-    Some(local.iter().map(left).sum())
+    let points = local.iter().map(|p| (row(p.x), p.y, p.w));
+    least_squares(points, used).map(|(_, squares)| squares)
 }
 
 fn fit(points: impl Iterator<Item = Point>) -> Option<LineFit> {

@@ -11,6 +11,7 @@ use crate::fit::estimate::Estimate;
 use crate::fit::outcome::{End, EndKind, LostMotion};
 use crate::fit::statistics::quantile::t_quantile;
 use crate::fit::warning::Warning;
+use crate::math::hypot;
 use std::vec::Vec;
 
 /// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
@@ -89,9 +90,9 @@ impl Assessment<'_> {
         let stop = few.stop.filter(|stop| few.contact && stop.u < last - first);
         if let Some(mut stop) = stop {
             let [low, high] = stop.interval;
-            let off = self.prepared.half * self.uneven / self.found.model.slope().abs();
-            stop.u = crate::math::hypot(stop.u, off * core::f64::consts::FRAC_1_SQRT_2);
-            stop.interval = [(low - off).max(first), (high + off).min(last)];
+            let off = self.uneven_at(self.found.model.slope()).map(|x| self.prepared.half * x);
+            stop.u = hypot(stop.u, off.sd);
+            stop.interval = [(low - off.most).max(first), (high + off.most).min(last)];
             stop.at = if stop.at < first {
                 first
             } else if stop.at > last {
@@ -194,10 +195,10 @@ impl Assessment<'_> {
             [low, high] = allowing_give([low, high], knee, weighted / weight, give, reach);
         }
         // Nobody knows on which side of the line the joint stands there.
-        let off = self.uneven / model.slope_at(knee).abs();
-        variance += 0.5 * off * off;
-        low -= off;
-        high += off;
+        let off = self.uneven_at(model.slope_at(knee));
+        variance += off.sd * off.sd;
+        low -= off.most;
+        high += off.most;
         // No reading knows of a place beyond the last.
         low = low.max(-1.0);
         high = high.min(1.0);

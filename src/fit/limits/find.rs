@@ -7,13 +7,11 @@ use super::start::{Start, start};
 use super::stops::{Chosen, Marked, choose};
 use crate::fit::error::FitError;
 use crate::fit::statistics::quantile::t_quantile;
-use crate::fit::statistics::univariate::median;
+use crate::fit::statistics::univariate::{MAD_TO_SD, median};
 use std::vec::Vec;
 
 /// Half width, in robust standard deviations, inside which a reading starts as a good one.
 const FIRST_CUT: f64 = 3.5;
-/// Median absolute deviation to standard deviation, for normal scatter.
-const MAD_TO_SD: f64 = 1.482_602_218_505_602;
 /// Share of the readings that must agree.
 const LEAST_AGREEING: f64 = 0.55;
 /// Probability that a clean set of readings loses one (Bonferroni over all readings).

@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | readings the right way round, checked, sorted, scaled | `mirror`, `prepare` |
 //! | all of it once more where everything from one row on is displaced | `slipped` |
+//! | … and pass by pass where the passes do not agree | `passes` |
 //! | tables of few rows, judged by all hypotheses together | `few` |
 //! | the model, the readings left out and the lost motion, found together | `turns`, `find` |
 //! | … a first model that misreadings cannot pull away | `start` |
@@ -12,6 +13,7 @@
 //! | … the chosen model reading by reading | `polish`, `model` |
 //! | at rest or in motion | `motion` |
 //! | what the readings refute, and ends that level off by themselves | `refute`, `level`, `dead_centre` |
+//! | what lies off the line with its neighbours | `uneven` |
 //! | each end with its evidence and its interval | `clean`, `interval`, `ends` |
 //! | limits, uncertainties and warnings in the user's units | `assess` |
 //! | … the readings left out, and what they were meant to be | `left_out` |

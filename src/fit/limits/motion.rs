@@ -14,7 +14,7 @@ use super::prepare::ends_of;
 use crate::fit::error::FitError;
 use crate::fit::readings::{Approach, Readings};
 use crate::fit::statistics::dense::{Matrix, add_outer, dot, factor, inverse, solve};
-use crate::fit::statistics::univariate::median;
+use crate::fit::statistics::univariate::{MAD_TO_SD, median};
 use crate::fit::warning::Warning;
 use std::vec::Vec;
 
@@ -41,8 +41,6 @@ const FEWEST: usize = 8;
 const FEWEST_OF_A_SIDE: usize = 3;
 /// Half width, in robust standard deviations, outside which a reading is left out of the latency.
 const CUT: f64 = 4.0;
-/// Median absolute deviation to standard deviation, for normal scatter.
-const MAD_TO_SD: f64 = 1.482_602_218_505_602;
 
 /// The drive over time.
 pub(super) struct Track {

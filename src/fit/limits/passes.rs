@@ -90,11 +90,14 @@ fn passes_of(drive: &[f64]) -> Option<Vec<Range<usize>>> {
 
 /// The fit with the innermost end of all passes at either side, and what is said of them.
 fn said(given: &Readings<'_>, mut fit: LimitFit, each: &[LimitFit], [together, apart]: [f64; 2]) -> LimitFit {
+    // Passes that do not agree are no slip within one: the ends of rows that were brought together for one count no more.
+    let is_slip = |warning: &Warning| matches!(warning, Warning::Slipped { .. });
+    let slipped = fit.warnings.iter().any(is_slip);
     let innermost = |whole: &End, of: fn(&LimitFit) -> &End, out: f64| {
         // A stop that one pass shows is told rather than an end that another only reached.
         let held = |end: &&End| end.kind != EndKind::Clear;
         let inner = |a: &&End, b: &&End| (out * b.travel).total_cmp(&(out * a.travel));
-        let ends = || each.iter().map(of).chain([whole]);
+        let ends = || each.iter().map(of).chain((!slipped).then_some(whole));
         let travel = ends().map(|end| out * end.travel).fold(f64::INFINITY, f64::min);
         let end = ends().filter(held).max_by(inner).unwrap_or(whole);
         End {
@@ -107,7 +110,7 @@ fn said(given: &Readings<'_>, mut fit: LimitFit, each: &[LimitFit], [together, a
     fit.warnings.retain(|warning| {
         !matches!(
             warning,
-            Warning::ScatterWide { .. } | Warning::ScatterAboveResolution { .. }
+            Warning::ScatterWide { .. } | Warning::ScatterAboveResolution { .. } | Warning::Slipped { .. }
         )
     });
     fit.warnings.push(Warning::PassesDisagree {

@@ -12,7 +12,7 @@
 //! run at an end, all short of the line and at one level, however few they are beside the rest.
 
 use super::kept::{Point, Points};
-use crate::fit::statistics::univariate::median;
+use crate::fit::statistics::univariate::{MAD_TO_SD, median};
 use std::vec::Vec;
 
 /// Readings looked at.
@@ -22,7 +22,7 @@ const MOST_BLOCKS: usize = 12;
 /// Lines looked at together: independent sums, which a processor adds side by side.
 const LANES: usize = 8;
 /// Where squares are cut, in median absolute residuals: three standard deviations.
-const CUT: f64 = 3.0 * 1.482_602_218_505_602;
+const CUT: f64 = 3.0 * MAD_TO_SD;
 
 /// Residuals below this share of the measured range are rounding.
 const ROUNDING: f64 = 1e-9;

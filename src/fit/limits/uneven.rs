@@ -61,9 +61,25 @@ impl Places {
     }
 }
 
+/// How far off the line a place may lie with its neighbours.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Off {
+    pub(super) sd: f64,
+    pub(super) most: f64,
+}
+
+impl Off {
+    pub(super) fn map(self, to: impl Fn(f64) -> f64) -> Self {
+        Self {
+            sd: to(self.sd),
+            most: to(self.most),
+        }
+    }
+}
+
 impl Assessment<'_> {
-    /// How far off the line a place may be that lies off with its neighbours, in measured units, with the warning that says so; zero where
-    /// the residuals stand in no order.
+    /// Standard deviation of what lies off the line with its neighbours, in measured units, with the warning that says so; zero where the
+    /// residuals stand in no order.
     pub(super) fn look_for_uneven(&mut self) -> f64 {
         let places = self.places();
         if places.means.len() < FEWEST {
@@ -81,7 +97,21 @@ impl Assessment<'_> {
             systematic,
             scatter: (residual_sd * residual_sd - systematic * systematic).max(0.0).sqrt(),
         });
-        AMPLITUDE * systematic
+        systematic
+    }
+
+    /// How far off the line the joint may stand along the drive, in half spans of it, where it has this slope.
+    pub(super) fn uneven_at(&self, slope: f64) -> Off {
+        // A level line has no place either.
+        let sd = if self.uneven > 0.0 {
+            self.uneven / slope.abs()
+        } else {
+            0.0
+        };
+        Off {
+            sd,
+            most: AMPLITUDE * sd,
+        }
     }
 
     fn places(&self) -> Places {

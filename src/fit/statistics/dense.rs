@@ -96,6 +96,33 @@ pub(crate) fn add_outer<const P: usize>(a: &mut Matrix<P>, row: &[f64; P], w: f6
     }
 }
 
+/// The numbers that leave the least squares of a linear model, and these squares; `None` where the points do not determine them.
+///
+/// A point is its row of the model, its value and its weight; the first `used` numbers of a row count.
+pub(crate) fn least_squares<const P: usize>(
+    points: impl Iterator<Item = ([f64; P], f64, f64)> + Clone,
+    used: usize,
+) -> Option<([f64; P], f64)> {
+    // About the mean of the values: sums of squares keep their digits.
+    let (sum, count) = points
+        .clone()
+        .fold((0.0, 0.0), |(sum, n), (_, y, _)| (sum + y, n + 1.0));
+    let mean = sum / count;
+    let (mut normal, mut right) = ([[0.0; P]; P], [0.0; P]);
+    for (row, y, w) in points.clone() {
+        add_outer(&mut normal, &row, w, used);
+        for (sum, part) in right.iter_mut().zip(&row) {
+            *sum += w * part * (y - mean);
+        }
+    }
+    let numbers = solve(&factor(&normal, used)?, &right, used);
+    let left = points.map(|(row, y, w)| {
+        let rest = y - mean - dot(&row, &numbers);
+        w * rest * rest
+    });
+    Some((numbers, left.sum()))
+}
+
 /// `u · v`.
 pub(crate) fn dot<const P: usize>(u: &[f64; P], v: &[f64; P]) -> f64 {
     u.iter().zip(v).fold(0.0, |sum, (a, b)| sum + a * b)

@@ -54,3 +54,18 @@ pub(crate) fn t_two_sided(t: f64, dof: f64) -> f64 {
 pub(crate) fn normal_two_sided(z: f64) -> f64 {
     2.0 * Normal::standard().sf(z.abs())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_f_ratio_of_any_size_has_a_probability() {
+        for ratio in [f64::INFINITY, 1e308, f64::MAX] {
+            assert_eq!(f_tail(ratio, 12.0, 6.0), 0.0, "{ratio}");
+        }
+        for ratio in [f64::NAN, 0.0, -1.0, f64::NEG_INFINITY] {
+            assert_eq!(f_tail(ratio, 12.0, 6.0), 1.0, "{ratio}");
+        }
+    }
+}

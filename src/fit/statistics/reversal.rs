@@ -1,6 +1,6 @@
 //! Where the trend of readings turns back: a dead centre within the sweep.
 
-use super::univariate::median;
+use super::univariate::{MAD_TO_SD, median};
 use std::vec::Vec;
 
 /// A trend that turns back.
@@ -103,9 +103,8 @@ fn back(y: &[f64], sign: f64) -> (f64, usize, usize) {
     (fall(Some(from)).0.min(fall(Some(to)).0), from, to)
 }
 
-/// The scatter of y about the parabola through three neighbours of each place: 1.4826 times the median, as of a normal distribution.
+/// The scatter of y about the parabola through three neighbours of each place, from its median as of a normal distribution.
 fn local_scatter(x: &[f64], y: &[f64]) -> Option<f64> {
-    const MAD_TO_SD: f64 = 1.4826;
     let four = x.windows(4).zip(y.windows(4));
     let mut off: Vec<f64> = four
         .filter_map(|(x, y)| {

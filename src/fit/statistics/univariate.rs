@@ -49,6 +49,9 @@ pub fn spread(values: &[f64]) -> Result<Spread, FitError> {
     })
 }
 
+/// Median absolute deviation to standard deviation, for normal scatter.
+pub(in crate::fit) const MAD_TO_SD: f64 = 1.482_602_218_505_602;
+
 /// The middle value; for an even count the mean of the middle two. Reorders `values`.
 pub(in crate::fit) fn median(values: &mut [f64]) -> Option<f64> {
     let n = values.len();

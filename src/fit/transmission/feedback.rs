@@ -9,7 +9,7 @@ use crate::fit::error::FitError;
 use crate::fit::readings::Readings;
 use crate::fit::statistics::resolution::step_of;
 use crate::fit::statistics::turn::lone_leap;
-use crate::fit::statistics::univariate::{median, spread};
+use crate::fit::statistics::univariate::{MAD_TO_SD, median, spread};
 use crate::look::Statistic;
 use crate::span::Span;
 use std::vec::Vec;
@@ -47,10 +47,9 @@ const TOO_NEAR: f64 = 0.01;
 
 /// From so many readings on, the others tell how far one may lie off the map.
 const ENOUGH_TO_JUDGE: usize = 8;
-/// A reading further off than so many of the others' standard deviations, estimated by 1.4826 times their median deviation, more than
+/// A reading further off than so many of the others' standard deviations, estimated from their median deviation, more than
 /// twice the residual SD and more than a step of the angles' scale, is told: of normal scatter it happens once in 5e8 readings.
 const FAR_OFF: f64 = 6.0;
-const MAD_TO_SD: f64 = 1.4826;
 /// At most one in so many readings is left out: where more lie off, it is not known which are right.
 const ONE_LEFT_OUT_OF: usize = 8;
 /// Without one more row the residual variance must fall by more than this over the number of rows, as it does without a row that lies

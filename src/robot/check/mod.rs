@@ -5,6 +5,7 @@
 //! gets a second opinion; give it the readings that the evidence names and it finds those that are missing or changed.
 
 mod joint;
+mod narrower;
 mod robot;
 mod rule;
 mod source;
@@ -17,6 +18,7 @@ use std::string::String;
 use std::vec::Vec;
 
 use super::Robot;
+use super::change::toml_key;
 use super::date::Date;
 use super::entry::JointEntry;
 use super::settings::CheckSettings;
@@ -257,5 +259,15 @@ impl Sink<'_> {
             }
         }
         self.report.findings.push(finding);
+    }
+}
+
+/// A value of a joint, or a key of it, as an argument of `elbowroom edit`: a name in quotes is held together by others, which a shell takes off.
+fn argument(entry: &JointEntry, rest: &str) -> String {
+    let key = toml_key(entry.name());
+    if key == entry.name() {
+        std::format!("{key}.{rest}")
+    } else {
+        std::format!("'{key}.{rest}'")
     }
 }

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::format;
 
 use super::joint::{short, travel_in_commands};
-use super::{Rule, Sink};
+use super::{Rule, Sink, argument};
 use crate::robot::Robot;
 use crate::robot::bring_in::unit_named;
 use crate::robot::entry::JointEntry;
@@ -186,7 +186,7 @@ fn mirror(robot: &Robot, entry: &JointEntry, name: &str, sink: &mut Sink<'_>) {
     let Some(other) = robot.joint(name) else {
         let others = robot.joints().iter().map(JointEntry::name);
         let near = nearest(name, others.filter(|other| *other != entry.name()));
-        let out = format!("elbowroom edit FILE unset {}.mirror_of", entry.name());
+        let out = format!("elbowroom edit FILE unset {}", argument(entry, "mirror_of"));
         let hint = match near {
             Some((near, true)) => format!("write mirror_of = \"{near}\", the nearest name, or take it out: {out}"),
             _ => format!("take it out: {out}"),
@@ -227,18 +227,16 @@ fn mirror(robot: &Robot, entry: &JointEntry, name: &str, sink: &mut Sink<'_>) {
 /// How the commands of one side become those of the other while each command keeps its drive angle, where the map is a line.
 fn same_commands(entry: &JointEntry, other: &JointEntry) -> std::string::String {
     let (mine, theirs) = (entry.joint(), other.joint());
-    let (name, range) = (entry.name(), theirs.command_range());
+    let range = theirs.command_range();
     let ends = [range.lower(), range.upper()].map(|command| mine.transmission().drive(command));
     let [lower, upper] = [ends[0].min(ends[1]), ends[0].max(ends[1])];
     let servo = mine.servo().angle_range();
     if mine.record().transmission.kind() == "linear" && servo.contains(lower) && servo.contains(upper) {
         return format!(
             "mirrored joints take the same commands; change commands and drive together, so that each command keeps its meaning: elbowroom \
-             edit FILE set {name}.command={},{} {name}.drive={},{}",
-            range.lower(),
-            range.upper(),
-            short(lower),
-            short(upper)
+             edit FILE set {} {}",
+            argument(entry, &format!("command={},{}", range.lower(), range.upper())),
+            argument(entry, &format!("drive={},{}", short(lower), short(upper)))
         );
     }
     "mirrored joints take the same commands; changed alone, command gives every command another drive angle: fit the readings of both \
@@ -251,7 +249,6 @@ fn same_commands(entry: &JointEntry, other: &JointEntry) -> std::string::String 
 fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
     let tolerance = sink.settings.mirror_tolerance;
     let (mine, theirs) = (entry.joint(), other.joint());
-    let name = entry.name();
     let mut differ = |what: &str, a: std::string::String, b: std::string::String, hint: &str| {
         sink.joint(
             Rule::MirrorMismatch,
@@ -262,7 +259,8 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
     };
     let pair = |span: crate::Span<f64>| format!("[{}, {}]", span.lower(), span.upper());
     let alike = |key: &str, value: &str| {
-        format!("mirrored joints take the same commands: elbowroom edit FILE set {name}.{key}={value}")
+        let set = argument(entry, &format!("{key}={value}"));
+        format!("mirrored joints take the same commands: elbowroom edit FILE set {set}")
     };
     // Numbers in different units are not held against each other, and none is proposed in the other's unit.
     // A word that is written otherwise is the same unit, and a finding of its own.
@@ -272,7 +270,8 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
         let hint = if mine.command_range() == theirs.command_range() {
             format!(
                 "mirrored joints take the same commands, and the numbers of both sides are alike: if only the word is wrong, correct it: \
-                 elbowroom edit FILE set {name}.unit={theirs_unit}; else convert command, rest and max_rate_per_s of one side as well"
+                 elbowroom edit FILE set {}; else convert command, rest and max_rate_per_s of one side as well",
+                argument(entry, &format!("unit={theirs_unit}"))
             )
         } else {
             "mirrored joints take the same commands: write unit, command, rest and max_rate_per_s of one side in the unit of the other, \
@@ -300,9 +299,8 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
         let hint = match (mine.max_rate_per_s(), theirs.max_rate_per_s()) {
             (_, Some(theirs)) => alike("max_rate_per_s", &format!("{theirs}")),
             (mine, None) => format!(
-                "mirrored joints take the same commands: elbowroom edit FILE set {}.max_rate_per_s={}",
-                other.name(),
-                rate(mine)
+                "mirrored joints take the same commands: elbowroom edit FILE set {}",
+                argument(other, &format!("max_rate_per_s={}", rate(mine)))
             ),
         };
         differ(
