@@ -413,6 +413,53 @@ mod tests {
     }
 
     #[test]
+    fn readings_that_slip_or_change_from_pass_to_pass_make_no_joint_ready() {
+        let drive: Vec<f64> = (0..8).map(|i| 10.0 * f64::from(i)).collect();
+        let fit = fit_limits(&Readings::new(&drive, &drive), &FitOptions::default()).unwrap();
+        let plan = SessionPlan::new(35.0, [0.0, 70.0]);
+        let evidence = Evidence {
+            plan: &plan,
+            sense: None,
+            alignment: None,
+            speed: None,
+            ends: [None; 2],
+            readings: &[],
+            slack: 1.0,
+            u_reading: 1.0,
+        };
+        assert_eq!(disagree(&evidence, &fit), None);
+        let contradictions = [
+            Warning::Jump {
+                from: 30.0,
+                to: 40.0,
+                size: 15.0,
+                p: 1.0,
+            },
+            Warning::Slipped {
+                index: 4,
+                drive: 40.0,
+                by: 15.0,
+            },
+            Warning::PassesDisagree {
+                passes: 2,
+                together: 4.0,
+                apart: 0.3,
+            },
+        ];
+        for warning in contradictions {
+            let warned = LimitFit {
+                warnings: std::vec![warning],
+                ..fit.clone()
+            };
+            assert_eq!(
+                disagree(&evidence, &warned),
+                Some(Disagreement::Readings),
+                "{warning:?}"
+            );
+        }
+    }
+
+    #[test]
     fn an_outcome_that_is_ready_without_its_ends_says_what_is_missing() {
         let drive: Vec<f64> = (0..8).map(|i| 10.0 * f64::from(i)).collect();
         let end = |at| {
