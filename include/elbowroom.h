@@ -11,7 +11,7 @@
 /// | send a command to a servo                          | elb_joint_config_init, elb_joint_new, elb_joint_counts (or elb_joint_pulse_us, elb_joint_drive), elb_joint_free |
 /// | do so in a control loop, with a soft start         | elb_robot_load, elb_robot_find, elb_robot_joint_at, elb_ramp_of_joint; each frame elb_ramp_step, elb_joint_counts; elb_ramp_free, elb_robot_free |
 /// | send all joints of a robot, in any unit            | elb_robot_find, elb_robot_unit_at; each frame elb_robot_counts         |
-/// | limit the rate of any value                        | elb_ramp_new or elb_ramp_per_cycle; each cycle elb_ramp_follow; elb_ramp_reset after a stop |
+/// | limit the rate of any value                        | elb_ramp_new or elb_ramp_per_cycle; each cycle elb_ramp_follow; elb_ramp_reset after a stop; elb_ramp_limit while it moves |
 /// | know where the joint is                            | elb_joint_reading_state, then elb_joint_command_from_reading or elb_joint_angle_from_reading |
 /// | know whether a broken wire can be detected         | elb_joint_detects_wire_faults                                          |
 /// | convert whole arrays                               | elb_joint_counts_batch, elb_joint_drive_batch, elb_joint_pulse_us_batch; back elb_joint_command_from_counts_batch |
@@ -2489,6 +2489,44 @@ ELB_NOEXCEPT;
 ELB_MUST_USE
 elb_status elb_ramp_reset(struct elb_ramp *ramp,
                           double start)
+ELB_NOEXCEPT;
+
+/// Takes other limits from the next step on; the value and its pace stay. A value that is faster than the new rate slows down by the
+/// acceleration, or at once where that is 0. It allocates nothing.
+///
+/// - max_rate_per_s: units per second.
+/// - acceleration_per_s2: units per second squared. 0: not bounded. Lowered so late that the way to brake leads past all targets, it
+///   is exceeded: the value stops at the furthest of them.
+/// - cycles_hz: cycles of the loop in a second; 1 for limits for each cycle.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: as elb_ramp_new; the limits stay as they were.
+ELB_MUST_USE
+elb_status elb_ramp_limit(struct elb_ramp *ramp,
+                          double max_rate_per_s,
+                          double acceleration_per_s2,
+                          double cycles_hz,
+                          struct elb_error *error)
+ELB_NOEXCEPT;
+
+/// Takes the range and the travel of another joint, and other limits, from the next step on; the command and its pace stay: after
+/// a travel was narrowed, or a joint was calibrated again. A command that is out of reach now comes in by bounded steps. It allocates nothing.
+///
+/// - joint: the joint; not needed after the call.
+/// - max_rate_per_s: command units per second. 0: the joint's own.
+/// - acceleration_per_s2: command units per second squared. 0: not bounded.
+/// - cycles_hz: cycles of the loop in a second.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_ABSENT for a ramp that was not made of a joint; otherwise as elb_ramp_of_joint. All stays as
+/// it was.
+ELB_MUST_USE
+elb_status elb_ramp_change_joint(struct elb_ramp *ramp,
+                                 const struct elb_joint *joint,
+                                 double max_rate_per_s,
+                                 double acceleration_per_s2,
+                                 double cycles_hz,
+                                 struct elb_error *error)
 ELB_NOEXCEPT;
 
 /// The value after the last step.

@@ -1179,6 +1179,23 @@ public:
     /// Stands still at a value again, with the same limits.
     void reset(double start) { check(try_reset(start)); }
     [[nodiscard]] elb_status try_reset(double start) noexcept { return elb_ramp_reset(owner_.get(), start); }
+    /// Other limits from the next step on. 0 for the acceleration: not bounded.
+    void limit(double max_rate_per_s, double acceleration_per_s2, double cycles_hz) {
+        elb_error error;
+        if (try_limit(max_rate_per_s, acceleration_per_s2, cycles_hz, error) != ELB_STATUS_OK) fail(Error(error));
+    }
+    [[nodiscard]] elb_status try_limit(double max_rate_per_s, double acceleration_per_s2, double cycles_hz, elb_error &error) noexcept {
+        return elb_ramp_limit(owner_.get(), max_rate_per_s, acceleration_per_s2, cycles_hz, &error);
+    }
+    /// The range and the travel of another joint, and other limits, from the next step on. 0 for the rate: the joint's own.
+    void change_joint(const JointRef &joint, double max_rate_per_s, double acceleration_per_s2, double cycles_hz) {
+        elb_error error;
+        if (try_change_joint(joint, max_rate_per_s, acceleration_per_s2, cycles_hz, error) != ELB_STATUS_OK) fail(Error(error));
+    }
+    [[nodiscard]] elb_status try_change_joint(const JointRef &joint, double max_rate_per_s, double acceleration_per_s2, double cycles_hz,
+                                              elb_error &error) noexcept {
+        return elb_ramp_change_joint(owner_.get(), joint.handle(), max_rate_per_s, acceleration_per_s2, cycles_hz, &error);
+    }
     double value() const { return asked(elb_ramp_value, handle()); }
     [[nodiscard]] elb_status try_value(double &out) const noexcept { return elb_ramp_value(handle(), &out); }
     bool rests_at(double target) const { return asked(elb_ramp_rests_at, handle(), target) != 0; }

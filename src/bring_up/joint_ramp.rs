@@ -29,11 +29,76 @@ use crate::span::{Held, Span};
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(
+        into = "Saved<T>",
+        try_from = "Saved<T>",
+        bound(
+            serialize = "T: Real + serde::Serialize",
+            deserialize = "T: Real + serde::Deserialize<'de>"
+        )
+    )
+)]
 pub struct JointRamp<T> {
     ramp: Ramp<T>,
     command: Span<T>,
     /// The lowest and the highest command that the travel allows, both within the command range.
     reach: [T; 2],
+}
+
+/// A joint's ramp as it is written down.
+#[cfg(feature = "serde")]
+#[derive(serde::Serialize, serde::Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    bound(
+        serialize = "T: Real + serde::Serialize",
+        deserialize = "T: Real + serde::Deserialize<'de>"
+    )
+)]
+struct Saved<T> {
+    ramp: Ramp<T>,
+    command: [T; 2],
+    reach: [T; 2],
+}
+
+#[cfg(feature = "serde")]
+impl<T: Real> From<JointRamp<T>> for Saved<T> {
+    fn from(live: JointRamp<T>) -> Self {
+        Self {
+            ramp: live.ramp,
+            command: live.command.ends(),
+            reach: live.reach,
+        }
+    }
+}
+
+#[cfg(feature = "serde")]
+impl<T: Real> TryFrom<Saved<T>> for JointRamp<T> {
+    type Error = BringUpError;
+
+    fn try_from(saved: Saved<T>) -> Result<Self, BringUpError> {
+        let [lower, upper] = saved.command.map(Real::to_wide);
+        let command = Span::new("command", saved.command).map_err(|_| BringUpError::NotRising {
+            what: "command of ramp",
+            lower,
+            upper,
+        })?;
+        BringUpError::within("lower reach of ramp", saved.reach[0].to_wide(), lower, upper)?;
+        BringUpError::within(
+            "upper reach of ramp",
+            saved.reach[1].to_wide(),
+            saved.reach[0].to_wide(),
+            upper,
+        )?;
+        Ok(Self {
+            ramp: saved.ramp,
+            command,
+            reach: saved.reach,
+        })
+    }
 }
 
 impl<T: Real> JointRamp<T> {
@@ -51,23 +116,62 @@ impl<T: Real> JointRamp<T> {
         acceleration_per_s2: Option<T>,
         cycles_hz: T,
     ) -> Result<Self, BringUpError> {
-        let rate = max_rate_per_s.or(joint.max_rate_per_s()).ok_or(BringUpError::NoRate)?;
-        let command = joint.command_range();
-        // Within the drive range, beyond which a mechanism may have no answer. One of the two ranges reaches into the other.
-        let ends = joint.travel().ends().map(|end| {
-            let drive = joint.drive_range().clamp(end);
-            command.clamp(joint.command_from_drive(drive))
-        });
-        let reach = if joint.direction().is_inverted() {
-            [ends[1], ends[0]]
-        } else {
-            ends
-        };
+        let rate = rate_of(joint, max_rate_per_s)?;
         Ok(Self {
             ramp: Ramp::per_second(start, rate, acceleration_per_s2, cycles_hz)?,
-            command,
-            reach,
+            command: joint.command_range(),
+            reach: reach_of(joint),
         })
+    }
+
+    /// Takes other limits, and the range and the travel of `joint`, from the next step on; the command and its pace stay. As
+    /// [`JointRamp::new`] otherwise, and as [`Ramp::limit_per_cycle`] where the ramp is faster than the new rate.
+    ///
+    /// A command that is out of reach now comes in on the way to the next target, by bounded steps as any other.
+    ///
+    /// # Errors
+    /// As for [`JointRamp::new`]; all stays as it was.
+    ///
+    /// ```
+    /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+    /// # use elbowroom::bring_up::JointRamp;
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+    /// record.max_rate_per_s = Some(60.0);
+    /// let joint = Joint::new(record.clone())?;
+    /// let mut ramp = JointRamp::new(&joint, 58.0, None, None, 50.0)?;
+    /// // Visitors come near: half as fast, and no further than a drive angle of 119 deg.
+    /// record.travel = Some([37.0, 119.0]);
+    /// ramp.change(&Joint::new(record)?, Some(30.0), None, 50.0)?;
+    /// assert_eq!([ramp.follow(60.0)?.value, ramp.follow(60.0)?.value], [57.4, 56.8]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn change(
+        &mut self,
+        joint: &Joint<T>,
+        max_rate_per_s: Option<T>,
+        acceleration_per_s2: Option<T>,
+        cycles_hz: T,
+    ) -> Result<(), BringUpError> {
+        let rate = rate_of(joint, max_rate_per_s)?;
+        self.ramp.limit_per_second(rate, acceleration_per_s2, cycles_hz)?;
+        (self.command, self.reach) = (joint.command_range(), reach_of(joint));
+        Ok(())
+    }
+
+    /// Takes other limits from the next step on, of the same joint: as [`Ramp::limit_per_second`].
+    ///
+    /// # Errors
+    /// As for [`Ramp::per_second`]; the limits stay as they were.
+    pub fn limit_per_second(
+        &mut self,
+        max_rate_per_s: T,
+        acceleration_per_s2: Option<T>,
+        cycles_hz: T,
+    ) -> Result<(), BringUpError> {
+        self.ramp
+            .limit_per_second(max_rate_per_s, acceleration_per_s2, cycles_hz)
     }
 
     /// Takes one step towards `target`, once in each cycle. Gives the command after it, and what held the target back.
@@ -117,6 +221,26 @@ impl<T: Real> JointRamp<T> {
     /// [`ConvertError::NotFinite`] for NaN and infinities; the command stays where it was.
     pub fn reset(&mut self, start: T) -> Result<(), ConvertError> {
         self.ramp.reset(start)
+    }
+}
+
+/// The rate that the call names, otherwise that of the joint.
+fn rate_of<T: Real>(joint: &Joint<T>, max_rate_per_s: Option<T>) -> Result<T, BringUpError> {
+    max_rate_per_s.or(joint.max_rate_per_s()).ok_or(BringUpError::NoRate)
+}
+
+/// The lowest and the highest command that the travel of a joint allows.
+fn reach_of<T: Real>(joint: &Joint<T>) -> [T; 2] {
+    let command = joint.command_range();
+    // Within the drive range, beyond which a mechanism may have no answer. One of the two ranges reaches into the other.
+    let ends = joint.travel().ends().map(|end| {
+        let drive = joint.drive_range().clamp(end);
+        command.clamp(joint.command_from_drive(drive))
+    });
+    if joint.direction().is_inverted() {
+        [ends[1], ends[0]]
+    } else {
+        ends
     }
 }
 
@@ -179,6 +303,61 @@ mod tests {
                     }
                 }
             }
+        }
+    }
+
+    #[test]
+    fn another_travel_and_rate_hold_from_the_next_step_on() {
+        let joint = Joint::new(record()).unwrap();
+        let mut ramp = JointRamp::new(&joint, 50.0, None, Some(300.0), 50.0).unwrap();
+        for _ in 0..200 {
+            ramp.follow(100.0).unwrap();
+        }
+        let narrow = Joint::new(JointRecord {
+            travel: Some([54.0, 105.0]),
+            max_rate_per_s: Some(10.0),
+            ..record()
+        })
+        .unwrap();
+        let before = ramp;
+        assert!(ramp.change(&narrow, Some(-1.0), None, 50.0).is_err());
+        assert_eq!(ramp, before);
+        ramp.change(&narrow, None, Some(300.0), 50.0).unwrap();
+        let mut last = ramp.value();
+        for _ in 0..400 {
+            let now = ramp.follow(60.0).unwrap();
+            assert!(now.clamped.travel && (now.value - last).abs() <= 0.2 + 1e-12);
+            last = now.value;
+        }
+        assert!((last - 40.0).abs() < 1e-9, "drive 105 deg is command 40, not {last}");
+    }
+
+    #[cfg(feature = "serde")]
+    #[test]
+    fn a_saved_ramp_goes_on_and_a_changed_one_is_refused() {
+        let joint = Joint::new(JointRecord {
+            travel: Some([40.2, 119.0]),
+            ..record()
+        })
+        .unwrap();
+        let mut ramp = JointRamp::new(&joint, 10.0, None, Some(300.0), 50.0).unwrap();
+        ramp.follow(100.0).unwrap();
+        let saved = serde_json::to_value(ramp).unwrap();
+        let mut again: JointRamp<f64> = serde_json::from_value(saved.clone()).unwrap();
+        assert_eq!(again, ramp);
+        assert_eq!(again.follow(100.0), ramp.follow(100.0));
+        for (place, value) in [
+            ("/command/0", 70.0),
+            ("/reach/0", -50.0),
+            ("/reach/1", 70.0),
+            ("/reach/1", -39.0),
+            ("/ramp/pace", 1e3),
+            ("/ramp/value", 1e3),
+        ] {
+            let mut wrong = saved.clone();
+            *wrong.pointer_mut(place).unwrap() = value.into();
+            let refused = serde_json::from_value::<JointRamp<f64>>(wrong);
+            assert!(refused.is_err(), "{place} {value}");
         }
     }
 

@@ -62,27 +62,8 @@ impl<T: Real> Ramp<T> {
     /// Numbers that are not finite, limits that are not above zero, a `most_change` below `most_step` /
     /// [`Ramp::MOST_CYCLES`].
     pub fn per_cycle(start: T, most_step: T, most_change: Option<T>) -> Result<Self, BringUpError> {
-        let finite = |what, x: T| BringUpError::finite(what, x.to_wide());
-        finite("start", start)?;
-        BringUpError::positive("most_step", most_step.to_wide())?;
-        if let Some(change) = most_change {
-            BringUpError::positive("most_change", change.to_wide())?;
-            let least = most_step / T::from_count(Self::MOST_CYCLES);
-            if change < least {
-                return Err(BringUpError::Below {
-                    what: "most_change",
-                    value: change.to_wide(),
-                    least: least.to_wide(),
-                });
-            }
-        }
-        Ok(Self {
-            value: start,
-            pace: T::zero(),
-            span: [start; 2],
-            most_step,
-            most_change,
-        })
+        BringUpError::finite("start", start.to_wide())?;
+        Limits::per_cycle(most_step, most_change).map(|limits| Self::limited(start, limits))
     }
 
     /// The same from a rate and an acceleration for each second and the cycles in a second.
@@ -90,21 +71,54 @@ impl<T: Real> Ramp<T> {
     /// # Errors
     /// As for [`Ramp::per_cycle`], told of `max_rate_per_s`, `acceleration_per_s2` and `cycles_hz`.
     pub fn per_second(start: T, rate: T, acceleration: Option<T>, cycles_hz: T) -> Result<Self, BringUpError> {
-        BringUpError::positive("cycles_hz", cycles_hz.to_wide())?;
-        BringUpError::positive("max_rate_per_s", rate.to_wide())?;
-        let most_step = rate / cycles_hz;
-        let most_change = acceleration.map(|a| a / cycles_hz / cycles_hz);
-        if let (Some(acceleration), Some(change)) = (acceleration, most_change) {
-            BringUpError::positive("acceleration_per_s2", acceleration.to_wide())?;
-            if change < most_step / T::from_count(Self::MOST_CYCLES) {
-                return Err(BringUpError::Below {
-                    what: "acceleration_per_s2",
-                    value: acceleration.to_wide(),
-                    least: (rate * cycles_hz / T::from_count(Self::MOST_CYCLES)).to_wide(),
-                });
-            }
+        let limits = Limits::per_second(rate, acceleration, cycles_hz)?;
+        BringUpError::finite("start", start.to_wide())?;
+        Ok(Self::limited(start, limits))
+    }
+
+    fn limited(start: T, limits: Limits<T>) -> Self {
+        Self {
+            value: start,
+            pace: T::zero(),
+            span: [start; 2],
+            most_step: limits.most_step,
+            most_change: limits.most_change,
         }
-        Self::per_cycle(start, most_step, most_change)
+    }
+
+    /// Takes other limits from the next step on, as of [`Ramp::per_cycle`]; the value and its pace stay. A ramp that is faster than
+    /// the new `most_step` slows down by `most_change` in each cycle, or at once where there is none.
+    ///
+    /// A `most_change` may be lowered so late that the way to brake leads past all targets. The value stops at the furthest of them
+    /// then, all the same.
+    ///
+    /// # Errors
+    /// As for [`Ramp::per_cycle`]; the limits stay as they were.
+    ///
+    /// ```
+    /// use elbowroom::bring_up::Ramp;
+    /// let mut ramp = Ramp::per_cycle(10.0, 1.0, Some(0.5))?;
+    /// assert_eq!([ramp.follow(20.0)?, ramp.follow(20.0)?], [10.5, 11.5]);
+    /// ramp.limit_per_cycle(0.25, Some(0.5))?;
+    /// assert_eq!([ramp.follow(20.0)?, ramp.follow(20.0)?], [12.0, 12.25]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn limit_per_cycle(&mut self, most_step: T, most_change: Option<T>) -> Result<(), BringUpError> {
+        self.limit(Limits::per_cycle(most_step, most_change)?);
+        Ok(())
+    }
+
+    /// The same from a rate and an acceleration for each second and the cycles in a second.
+    ///
+    /// # Errors
+    /// As for [`Ramp::per_second`]; the limits stay as they were.
+    pub fn limit_per_second(&mut self, rate: T, acceleration: Option<T>, cycles_hz: T) -> Result<(), BringUpError> {
+        self.limit(Limits::per_second(rate, acceleration, cycles_hz)?);
+        Ok(())
+    }
+
+    fn limit(&mut self, limits: Limits<T>) {
+        (self.most_step, self.most_change) = (limits.most_step, limits.most_change);
     }
 
     /// Stands still at `start` again, with the same limits: after a stop, or when the drive was moved by something else.
@@ -123,12 +137,13 @@ impl<T: Real> Ramp<T> {
     #[cfg(feature = "serde")]
     pub(super) fn check(&self) -> Result<(), BringUpError> {
         Self::per_cycle(self.value, self.most_step, self.most_change)?;
-        let most = self.most_step.to_wide() * (1.0 + 1e-6);
-        BringUpError::within("pace of ramp", self.pace.to_wide(), -most, most)?;
         let [low, high] = self.span.map(Real::to_wide);
         BringUpError::finite("span of ramp", low)?;
         BringUpError::finite("span of ramp", high)?;
-        BringUpError::within("value of ramp", self.value.to_wide(), low, high).map(drop)
+        BringUpError::within("value of ramp", self.value.to_wide(), low, high)?;
+        // Above `most_step` where that was lowered since the last step, which stayed in the span.
+        let most = self.most_step.to_wide().max(high - low) * (1.0 + 1e-6);
+        BringUpError::within("pace of ramp", self.pace.to_wide(), -most, most).map(drop)
     }
 
     /// The value after the last step.
@@ -183,13 +198,17 @@ impl<T: Real> Ramp<T> {
             // Braking ends at the end of the span where the target turned round late, up to the roundings of its sum.
             let next = self.value + self.pace;
             let [low, high] = self.span;
-            if next < low {
+            let held = if next < low {
                 low
             } else if next > high {
                 high
             } else {
                 next
+            };
+            if (next - held).abs() > slack {
+                self.pace = held - self.value;
             }
+            held
         };
         Ok(self.value)
     }
@@ -199,6 +218,8 @@ impl<T: Real> Ramp<T> {
         let slowest = pace - change;
         let fastest = if pace + change < self.most_step {
             pace + change
+        } else if slowest > self.most_step {
+            slowest
         } else {
             self.most_step
         };
@@ -219,6 +240,48 @@ impl<T: Real> Ramp<T> {
             }
         }
         if slowest > T::zero() { slowest } else { T::zero() }
+    }
+}
+
+/// How far a value may go in one cycle, checked.
+struct Limits<T> {
+    most_step: T,
+    most_change: Option<T>,
+}
+
+impl<T: Real> Limits<T> {
+    fn per_cycle(most_step: T, most_change: Option<T>) -> Result<Self, BringUpError> {
+        BringUpError::positive("most_step", most_step.to_wide())?;
+        if let Some(change) = most_change {
+            BringUpError::positive("most_change", change.to_wide())?;
+            let least = most_step / T::from_count(Ramp::<T>::MOST_CYCLES);
+            if change < least {
+                return Err(BringUpError::Below {
+                    what: "most_change",
+                    value: change.to_wide(),
+                    least: least.to_wide(),
+                });
+            }
+        }
+        Ok(Self { most_step, most_change })
+    }
+
+    fn per_second(rate: T, acceleration: Option<T>, cycles_hz: T) -> Result<Self, BringUpError> {
+        BringUpError::positive("cycles_hz", cycles_hz.to_wide())?;
+        BringUpError::positive("max_rate_per_s", rate.to_wide())?;
+        let most_step = rate / cycles_hz;
+        let most_change = acceleration.map(|a| a / cycles_hz / cycles_hz);
+        if let (Some(acceleration), Some(change)) = (acceleration, most_change) {
+            BringUpError::positive("acceleration_per_s2", acceleration.to_wide())?;
+            if change < most_step / T::from_count(Ramp::<T>::MOST_CYCLES) {
+                return Err(BringUpError::Below {
+                    what: "acceleration_per_s2",
+                    value: acceleration.to_wide(),
+                    least: (rate * cycles_hz / T::from_count(Ramp::<T>::MOST_CYCLES)).to_wide(),
+                });
+            }
+        }
+        Self::per_cycle(most_step, most_change)
     }
 }
 
@@ -292,6 +355,72 @@ mod tests {
                         }
                         prop_assert!(ramp.rests_at(target), "{:?}", ramp);
                     }
+                }
+
+                proptest! {
+                    #![proptest_config(ProptestConfig::with_cases(300))]
+
+                    /// Limits that change on the way, up and down: each step keeps to those of its cycle, or slows down by their
+                    /// change. A change that is never lowered never leads to an abrupt stop.
+                    #[test]
+                    fn limits_may_change_on_the_way(
+                        start in -180.0..180.0 as $t,
+                        change in prop::option::of(0.05..2.0 as $t),
+                        legs in prop::collection::vec((-180.0..180.0 as $t, 0.05..20.0 as $t, 1usize..60), 1..12),
+                    ) {
+                        let mut ramp = Ramp::per_cycle(start, 20.0, change).unwrap();
+                        let slack = (2.0 * 8.0 * 380.0 + 400.0) * $t::EPSILON;
+                        let (mut before, mut pace) = (start, 0.0 as $t);
+                        let (mut low, mut high) = (start, start);
+                        for (target, most_step, cycles) in legs {
+                            ramp.limit_per_cycle(most_step, change).unwrap();
+                            (low, high) = (low.min(target), high.max(target));
+                            for _ in 0..cycles {
+                                let now = ramp.follow(target).unwrap();
+                                let step = now - before;
+                                let slowed = change.map_or(0.0, |change| pace.abs() - change);
+                                prop_assert!(step.abs() <= most_step.max(slowed) + slack, "step {step} after {pace}");
+                                if let Some(change) = change {
+                                    prop_assert!((step - pace).abs() <= change + slack, "change {}", step - pace);
+                                }
+                                prop_assert!(now >= low && now <= high, "{now} left {low} to {high}");
+                                (before, pace) = (now, step);
+                            }
+                        }
+                    }
+
+                    /// A change lowered late: the value still stays in the span, and comes to rest.
+                    #[test]
+                    fn a_change_lowered_late_stops_at_the_furthest_target(
+                        first in 0.2..2.0 as $t,
+                        second in 0.005..0.05 as $t,
+                        cycles in 1usize..80,
+                    ) {
+                        let mut ramp = Ramp::per_cycle(0.0, 4.0, Some(first)).unwrap();
+                        for _ in 0..cycles {
+                            ramp.follow(90.0).unwrap();
+                        }
+                        ramp.limit_per_cycle(4.0, Some(second)).unwrap();
+                        for _ in 0..2000 {
+                            let now = ramp.follow(90.0).unwrap();
+                            prop_assert!((0.0..=90.0).contains(&now), "{now}");
+                        }
+                        prop_assert!(ramp.rests_at(90.0), "{ramp:?}");
+                    }
+                }
+
+                #[test]
+                fn limits_that_are_refused_leave_the_old_ones() {
+                    let mut ramp = Ramp::<$t>::per_second(10.0, 60.0, Some(300.0), 50.0).unwrap();
+                    ramp.follow(40.0).unwrap();
+                    let before = ramp;
+                    assert!(ramp.limit_per_cycle(0.0, None).is_err());
+                    assert!(ramp.limit_per_cycle(1.0, Some($t::NAN)).is_err());
+                    assert!(ramp.limit_per_second(40.96, Some(0.25), 50.0).is_err());
+                    assert_eq!(ramp, before);
+                    ramp.limit_per_second(30.0, None, 50.0).unwrap();
+                    let held = ramp.value();
+                    assert!((ramp.follow(40.0).unwrap() - held - 0.6).abs() < 1e-5);
                 }
 
                 /// Targets that turn round before they are reached: the way to brake ends at one of them, to the last bit.

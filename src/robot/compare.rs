@@ -21,6 +21,7 @@ const COVERAGE_FACTOR: f64 = 2.0;
 
 /// A value as a robot file states it, defaults included.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize), serde(untagged))]
 #[non_exhaustive]
 pub enum Stated {
     /// A number.
@@ -40,6 +41,7 @@ impl core::fmt::Display for Stated {
 
 /// How two differing values stand to each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize), serde(rename_all = "kebab-case"))]
 pub enum Agreement {
     /// They differ, and where their uncertainties are known significantly and by no less than matters.
     Changed,
@@ -65,6 +67,7 @@ impl Agreement {
 
 /// One value that differs.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[non_exhaustive]
 pub struct Difference {
     /// Which value, by the words of robot files: `travel upper`, `evidence lower at`.
@@ -91,6 +94,7 @@ pub struct Difference {
 
 /// All that differs in one joint.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[non_exhaustive]
 pub struct JointDifferences {
     /// Its name.
@@ -104,6 +108,7 @@ pub struct JointDifferences {
 
 /// All that differs between two robots.
 #[derive(Debug, Clone, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[non_exhaustive]
 pub struct RobotComparison {
     /// Joints that only the new file has, in its order.

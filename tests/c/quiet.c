@@ -166,6 +166,8 @@ static void ramps(const elb_joint *joint) {
         QUIET(elb_ramp_value(ramp, &value));
         QUIET(elb_ramp_rests_at(ramp, 10, &rests));
     }
+    QUIET(elb_ramp_limit(ramp, 30, 300, 50, NULL));
+    QUIET(elb_ramp_change_joint(ramp, joint, 60, 300, 50, NULL));
     QUIET(elb_ramp_reset(ramp, 10));
     QUIETLY_REFUSED(ELB_STATUS_NOT_FINITE, elb_ramp_follow(ramp, NAN, &value));
     elb_ramp_free(ramp);

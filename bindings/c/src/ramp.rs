@@ -1,10 +1,10 @@
 //! Soft start and rate limit.
 
-use crate::guard::quick;
+use crate::guard::{guard, quick};
 use crate::handle::{self, Handle, read};
 use crate::joint::{elb_conversion, elb_joint};
 use crate::pointer;
-use crate::refusal::elb_error;
+use crate::refusal::{Refusal, elb_error};
 use crate::status::elb_status;
 use model::bring_up::{JointRamp, Ramp};
 use model::{Clamped, Conversion, ConvertError};
@@ -236,6 +236,89 @@ pub unsafe extern "C" fn elb_ramp_reset(ramp: *mut elb_ramp, start: f64) -> elb_
         // SAFETY: the header's contract; the second pointer is the first one.
         let mut next = unsafe { pointer::loop_call(ramp.cast_const(), ramp)? }.0;
         next.reset(start).map_err(|error| elb_status::from(error.code()))?;
+        // SAFETY: checked above; one thread at a time by the header's contract.
+        unsafe { (*ramp).0 = next };
+        Ok(())
+    })
+}
+
+/// Takes other limits from the next step on; the value and its pace stay. A value that is faster than the new rate slows down by the
+/// acceleration, or at once where that is 0. It allocates nothing.
+///
+/// - max_rate_per_s: units per second.
+/// - acceleration_per_s2: units per second squared. 0: not bounded. Lowered so late that the way to brake leads past all targets, it
+///   is exceeded: the value stops at the furthest of them.
+/// - cycles_hz: cycles of the loop in a second; 1 for limits for each cycle.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: as elb_ramp_new; the limits stay as they were.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_limit(
+    ramp: *mut elb_ramp,
+    max_rate_per_s: f64,
+    acceleration_per_s2: f64,
+    cycles_hz: f64,
+    error: *mut elb_error,
+) -> elb_status {
+    let acceleration = bound(acceleration_per_s2);
+    // SAFETY: the header's contract.
+    unsafe {
+        change(ramp, error, |next| {
+            Ok(match next {
+                Either::Plain(ramp) => ramp.limit_per_second(max_rate_per_s, acceleration, cycles_hz)?,
+                Either::Joint(ramp) => ramp.limit_per_second(max_rate_per_s, acceleration, cycles_hz)?,
+            })
+        })
+    }
+}
+
+/// Takes the range and the travel of another joint, and other limits, from the next step on; the command and its pace stay: after
+/// a travel was narrowed, or a joint was calibrated again. A command that is out of reach now comes in by bounded steps. It allocates nothing.
+///
+/// - joint: the joint; not needed after the call.
+/// - max_rate_per_s: command units per second. 0: the joint's own.
+/// - acceleration_per_s2: command units per second squared. 0: not bounded.
+/// - cycles_hz: cycles of the loop in a second.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_ABSENT for a ramp that was not made of a joint; otherwise as elb_ramp_of_joint. All stays as
+/// it was.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_ramp_change_joint(
+    ramp: *mut elb_ramp,
+    joint: *const elb_joint,
+    max_rate_per_s: f64,
+    acceleration_per_s2: f64,
+    cycles_hz: f64,
+    error: *mut elb_error,
+) -> elb_status {
+    let (rate, acceleration) = (bound(max_rate_per_s), bound(acceleration_per_s2));
+    // SAFETY: the header's contract.
+    unsafe {
+        change(ramp, error, |next| {
+            let joint = &pointer::borrow("joint", joint)?.joint;
+            let Either::Joint(ramp) = next else {
+                return Err(Refusal::Absent(
+                    "this ramp was not made of a joint; make one with elb_ramp_of_joint",
+                ));
+            };
+            Ok(ramp.change(joint, rate, acceleration, cycles_hz)?)
+        })
+    }
+}
+
+/// Changes a ramp as a whole or not at all.
+unsafe fn change(
+    ramp: *mut elb_ramp,
+    error: *mut elb_error,
+    to: impl FnOnce(&mut Either) -> Result<(), Refusal>,
+) -> elb_status {
+    guard(error, || {
+        // SAFETY: the header's contract.
+        let mut next = unsafe { pointer::borrow("ramp", ramp.cast_const())? }.0;
+        to(&mut next)?;
         // SAFETY: checked above; one thread at a time by the header's contract.
         unsafe { (*ramp).0 = next };
         Ok(())

@@ -10,6 +10,7 @@ use crate::limit_fit::{LimitFit, said};
 use crate::numbers::maybe_number;
 use crate::records::plain;
 use crate::refuse;
+use crate::robot::Robot;
 use crate::sides::{approach_of, approaches, contacts};
 
 /// The compiled half of `elbowroom.fit_limits`.
@@ -66,6 +67,36 @@ pub(crate) fn fit_compare<'py>(
     smallest_drive: Option<&Bound<'py, PyAny>>,
     smallest_share: Option<&Bound<'py, PyAny>>,
 ) -> PyResult<Bound<'py, PyAny>> {
+    let options = compare_options(smallest_drive, smallest_share)?;
+    let (old, new) = (LimitFit::given(old, "old")?, LimitFit::given(new, "new")?);
+    let found = elbowroom::fit::compare(&old.fit, &new.fit, &options);
+    let found = found.map_err(|error| refuse::fit(py, &error))?;
+    let sentences: Vec<String> = found.diagnoses.iter().map(ToString::to_string).collect();
+    let [old_said, new_said] = [&found.old_warnings, &found.new_warnings].map(|warnings| said(warnings));
+    plain(py, &(&found, found.is_changed(), sentences, old_said, new_said))
+}
+
+/// The compiled half of `elbowroom.compare_robots`: what differs, and whether something counts.
+#[pyfunction]
+#[pyo3(signature = (old, new, *, smallest_drive=None, smallest_share=None))]
+pub(crate) fn robot_compare<'py>(
+    py: Python<'py>,
+    old: PyRef<'py, Robot>,
+    new: PyRef<'py, Robot>,
+    smallest_drive: Option<&Bound<'py, PyAny>>,
+    smallest_share: Option<&Bound<'py, PyAny>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options = compare_options(smallest_drive, smallest_share)?;
+    let found = elbowroom::robot::compare(&old.robot, &new.robot, &options);
+    let found = found.map_err(|error| refuse::fit(py, &error))?;
+    plain(py, &(&found, found.is_changed()))
+}
+
+/// The options as given, the core's where left out.
+fn compare_options(
+    smallest_drive: Option<&Bound<'_, PyAny>>,
+    smallest_share: Option<&Bound<'_, PyAny>>,
+) -> PyResult<CompareOptions> {
     let mut options = CompareOptions::default();
     if let Some(smallest) = maybe_number(smallest_drive, "smallest_drive")? {
         options = options.with_smallest_drive(smallest);
@@ -73,12 +104,7 @@ pub(crate) fn fit_compare<'py>(
     if let Some(smallest) = maybe_number(smallest_share, "smallest_share")? {
         options = options.with_smallest_share(smallest);
     }
-    let (old, new) = (LimitFit::given(old, "old")?, LimitFit::given(new, "new")?);
-    let found = elbowroom::fit::compare(&old.fit, &new.fit, &options);
-    let found = found.map_err(|error| refuse::fit(py, &error))?;
-    let sentences: Vec<String> = found.diagnoses.iter().map(ToString::to_string).collect();
-    let [old_said, new_said] = [&found.old_warnings, &found.new_warnings].map(|warnings| said(warnings));
-    plain(py, &(&found, found.is_changed(), sentences, old_said, new_said))
+    Ok(options)
 }
 
 /// The compiled half of `elbowroom.positioning`: the result, and the numbers as they were read.

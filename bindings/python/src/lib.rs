@@ -45,8 +45,8 @@ mod _core {
     use super::bring_in::{table_readings, table_rows};
     #[pymodule_export]
     use super::bring_up::{
-        Bracket, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_baseline, outcome_put,
-        reached_from, sense_advice, sweep_places,
+        Bracket, JointRamp, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_baseline,
+        outcome_put, reached_from, sense_advice, sweep_places,
     };
     #[pymodule_export]
     use super::bring_up_plans::usual;
@@ -61,7 +61,7 @@ mod _core {
     #[pymodule_export]
     use super::files::{file_bytes, file_write, urdf};
     #[pymodule_export]
-    use super::fit::{fit_compare, fit_limits, positioning};
+    use super::fit::{fit_compare, fit_limits, positioning, robot_compare};
     #[pymodule_export]
     use super::joint::Joint;
     #[pymodule_export]

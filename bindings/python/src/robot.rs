@@ -557,6 +557,38 @@ impl Robot {
         Ok(Self { robot })
     }
 
+    /// The robot with another name for one joint, which its mirrored side and its waivers follow.
+    ///
+    /// Parameters
+    /// ----------
+    /// old, new : str
+    ///
+    /// Returns
+    /// -------
+    /// Robot
+    ///
+    /// Raises
+    /// ------
+    /// UnknownJointError
+    ///     No joint has the old name.
+    /// RobotError
+    ///     A joint has the new name already, or it is no name.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import elbowroom as elb
+    /// >>> from elbowroom import examples
+    /// >>> robot = elb.Robot.load(examples.path("heron.toml")).rename("wing_left", "wing_port")
+    /// >>> "wing_port" in robot, robot.entry("wing_right").mirror_of
+    /// (True, 'wing_port')
+    fn rename(&self, py: Python<'_>, old: &Bound<'_, PyAny>, new: &Bound<'_, PyAny>) -> PyResult<Self> {
+        let mut robot = self.robot.clone();
+        robot
+            .rename(&text(old, "a joint's name")?, &text(new, "a joint's name")?)
+            .map_err(|error| file_error(py, &error))?;
+        Ok(Self { robot })
+    }
+
     /// Check the robot by every rule.
     ///
     /// Parameters

@@ -269,6 +269,8 @@ def state_of_work() -> list[Any]:
     bracket.report("clear")
     ramp = bu.Ramp(40.0, most_step=2.0, most_change=0.5)
     ramp.follow(50)
+    wing = elb.Robot.load(data("heron.toml"))["wing_left"]
+    joint_ramp = bu.JointRamp(wing, 70.0, cycles_hz=50)
     search = bu.StopSearch(bu.StopSearchPlan(bracket=bu.BracketPlan(toward="upper", clear=50, search_limit=90), inner=38))
     search.report(bu.Moved())
     sweep = bu.Sweep(bu.SweepPlan(ends=(10, 70), targets=5))
@@ -283,7 +285,7 @@ def state_of_work() -> list[Any]:
     return [
         *(step.action for step in report.questions), bu.MoveTo(drive=3, rate_per_s=30), bu.Wait(seconds=1), bu.Read(), bu.Done(),
         bu.Moved(), bu.Waited(), bu.Reading(3.0, load=0.1), bu.Answered("angle", degrees=3.0), doubt, session.plan, session,
-        bracket, bracket.plan, ramp, search, search.plan, sweep, sweep.plan, sweep.plan.places()[0], alignment, alignment.plan, figures,
+        bracket, bracket.plan, ramp, joint_ramp, joint_ramp.step(90.0), search, search.plan, sweep, sweep.plan, sweep.plan.places()[0], alignment, alignment.plan, figures,
         bu.SenseTest(), bu.SensePlan(), bu.Pace(), fit, ended, fit.sense, fit.lower, report.outcome, report, report.steps[0],
         rehearsal, rehearsal.joint, person, bu.SenseSample(hand=0, reading=1, response=1), session.plan.baseline,
         bench, bench.plan, bench.prompt(), bu.TypedReading(drive=None, toward="upper", value=3.0, is_used=True),
@@ -292,7 +294,7 @@ def state_of_work() -> list[Any]:
 
 
 def test_equal_copies() -> None:
-    changing = (bu.Session, bu.Bench, bu.Bracket, bu.Ramp, bu.StopSearch, bu.Sweep, bu.Alignment, bu.SenseTest, VirtualJoint, Person, Rehearsal)
+    changing = (bu.Session, bu.Bench, bu.Bracket, bu.Ramp, bu.JointRamp, bu.StopSearch, bu.Sweep, bu.Alignment, bu.SenseTest, VirtualJoint, Person, Rehearsal)
     seen: set[str] = set()
     for thing in state_of_work():
         seen.add(type(thing).__name__)
@@ -412,6 +414,51 @@ def test_the_machines_alone() -> None:
     assert ramp.value == 20.0
     with pytest.raises(elb.BringUpError, match="most_step"):
         bu.Ramp(0.0, most_step=0.0)
+
+
+def test_limits_of_ramps_change_while_they_move() -> None:
+    ramp = bu.Ramp(10.0, most_step=1.0, most_change=0.5)
+    ramp.follow(40.0), ramp.follow(40.0)
+    ramp.limit(most_step=0.25, most_change=0.5)
+    assert [ramp.follow(40.0), ramp.follow(40.0)] == [12.0, 12.25]
+    before = copy.copy(ramp)
+    with pytest.raises(elb.BringUpError, match="most_step"):
+        ramp.limit(most_step=-1.0)
+    with pytest.raises(elb.BringUpError, match="cycles_hz"):
+        ramp.limit_per_second(max_rate_per_s=10, cycles_hz=0)
+    with pytest.raises(elb.ConvertError):
+        ramp.reset(math.inf)
+    assert ramp == before
+    ramp.limit_per_second(max_rate_per_s=10, cycles_hz=50)
+    assert ramp.follow(40.0) == pytest.approx(12.45)
+    ramp.reset(20.0)
+    assert ramp.value == 20.0 and ramp.rests_at(20.0)
+
+
+def test_a_joints_ramp_reverses_at_once_and_keeps_to_the_travel() -> None:
+    wing = elb.Robot.load(data("heron.toml"))["wing_left"]
+    ramp = bu.JointRamp(wing, 10.0, acceleration_per_s2=300, cycles_hz=50)
+    for _ in range(1500):
+        step = ramp.step(2000.0)
+    assert step == bu.RampStep(ramp.value, True, True) and ramp.rests_at(2000.0)
+    assert wing.drive(ramp.value) == pytest.approx(wing.travel[1], abs=1e-9)
+    assert ramp.follow(0.0) < step.value
+    narrow = wing.replace(travel=(54.0, 105.0), max_rate_per_s=10)
+    before = copy.copy(ramp)
+    with pytest.raises(elb.BringUpError, match="max_rate_per_s"):
+        ramp.change(narrow, max_rate_per_s=0, cycles_hz=50)
+    with pytest.raises(elb.ConvertError):
+        ramp.follow(math.nan)
+    assert ramp == before and ramp != bu.Ramp(10.0, most_step=1)
+    ramp.change(narrow, cycles_hz=50)
+    values = [ramp.follow(60.0) for _ in range(400)]
+    assert values[0] - values[1] == pytest.approx(0.2) and values[-1] == pytest.approx(40.0)
+    ramp.reset(5.0)
+    assert ramp.value == 5.0
+    with pytest.raises(elb.BringUpError, match="max_rate_per_s is given neither"):
+        bu.JointRamp(wing.replace(max_rate_per_s=None), 10.0, cycles_hz=50)
+    with pytest.raises(TypeError):
+        bu.JointRamp("wing_left", 10.0, cycles_hz=50)  # type: ignore[arg-type]
 
 
 def test_the_evidence_goes_into_the_robot_file() -> None:

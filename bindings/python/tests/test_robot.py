@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import dataclasses
 import datetime
+import math
 import pickle
 import re
 import tempfile
@@ -625,3 +626,43 @@ def test_a_saved_bring_up_is_refused_without_words_of_a_parser() -> None:
             Bench.parse(text)
         said = str(caught.value)
         assert "give the text as it was written" in said and "EOF" not in said and "expected" not in said, said
+
+
+def test_robots_are_compared_joint_by_joint() -> None:
+    old = elb.Robot.load(data("heron.toml"))
+    assert elb.compare_robots(old, old) == elb.RobotComparison(
+        added=(), removed=(), renamed=(), joints=(), robot=(), same=len(old), changed=False
+    )
+    new = old.put(old["wing_left"].replace(rest=5)).rename("tail", "tail_tip").remove("knee_left")
+    found = elb.compare_robots(old, new)
+    assert found.changed and found.added == ("tail_tip",) and set(found.removed) == {"tail", "knee_left"}
+    assert found.renamed == (("tail", "tail_tip"),) and found.same == len(old) - 3
+    (wing,) = found.joints
+    assert wing.joint == "wing_left" and not wing.servo_differs
+    (rest,) = wing.differences
+    assert (rest.what, rest.new, rest.agreement) == ("rest", 5.0, "changed")
+    # A contact that was measured again: 0.3 deg with u 0.2 each is no change, and no change of a robot.
+    text = old.text
+    entry = old.entry("wing_left").evidence
+    assert entry is not None and entry.lower is not None and "at = 37.9, u = 0.2" in text
+    measured = elb.Robot.parse(text.replace("at = 37.9, u = 0.2", "at = 38.2, u = 0.2"))
+    found = elb.compare_robots(old, measured)
+    ((contact,),) = (joint.differences for joint in found.joints)
+    assert (contact.what, contact.agreement, found.changed) == ("evidence lower at", "within-uncertainty", False)
+    assert contact.u == pytest.approx(0.2 * math.sqrt(2)) and contact.p is not None and contact.p > 0.2
+    with pytest.raises(elb.FitError, match="smallest_drive"):
+        elb.compare_robots(old, new, smallest_drive=-1)
+    with pytest.raises(TypeError):
+        elb.compare_robots(old, "heron.toml")  # type: ignore[arg-type]
+
+
+def test_a_joint_is_renamed_with_all_that_names_it() -> None:
+    old = elb.Robot.load(data("heron.toml"))
+    new = old.rename("wing_left", "wing_port")
+    assert "wing_left" in old and "wing_left" not in new and new.entry("wing_right").mirror_of == "wing_port"
+    assert old.rename("crest", "comb").check().waived[0].finding.joint == "comb"
+    with pytest.raises(elb.UnknownJointError):
+        old.rename("beak_tip", "x")
+    for name in ("wing_right", "wing_left", ""):
+        with pytest.raises(elb.RobotError):
+            old.rename("wing_left", name)

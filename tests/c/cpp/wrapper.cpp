@@ -228,6 +228,9 @@ static void transmissions() {
     CHECK(ramp.follow(45) == 40.5 && ramp.follow(45) == 41.5 && ramp.value() == 41.5 && !ramp.rests_at(45));
     CHECK(elb::Ramp(10, 60, 0, 50).follow(20) == 11.2);
     CHECK(thrown([&] { ramp.follow(NAN); }).status() == ELB_STATUS_NOT_FINITE);
+    ramp.limit(0.75, 0.5, 1);
+    CHECK(ramp.follow(45) == 42.25 && thrown([&] { ramp.limit(0, 0, 1); }).status() == ELB_STATUS_NOT_POSITIVE);
+    CHECK(thrown([&] { ramp.change_joint(joint, 60, 0, 50); }).status() == ELB_STATUS_ABSENT);
     CHECK(thrown([] { elb::Ramp(0, 0, 0, 50); }).status() == ELB_STATUS_NOT_POSITIVE);
 
     elb_readings readings = elb::readings();
@@ -454,6 +457,9 @@ static void cycles() {
     CHECK(ramp.try_value(back) == ELB_STATUS_OK && back == 0.5 && none.try_reset(0) == ELB_STATUS_NULL_POINTER);
     CHECK(!elb::Ramp::try_of_joint(robot.joint("wing"), 0, 0, 0, 50, error) && error.status == ELB_STATUS_MISSING_KEY);
     CHECK(elb::Ramp::of_joint(robot.joint("wing"), 0, 60, 0, 50).follow(10) == 1.2);
+    CHECK(ramp.try_limit(1, 0, 50, error) == ELB_STATUS_OK && none.try_limit(1, 0, 50, error) == ELB_STATUS_NULL_POINTER);
+    ramp.change_joint(robot.joint("wing"), 5, 0, 50);
+    CHECK(ramp.follow(10) == 0.6 && ramp.try_change_joint(robot.joint("wing"), 0, 0, 50, error) == ELB_STATUS_MISSING_KEY);
 
     elb_session_config plan = elb::session_config();
     plan.start = 79.5;

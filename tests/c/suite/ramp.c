@@ -37,7 +37,7 @@ static void promises(elb_ramp *ramp, double start, double most_step, double most
 /* Commands of a joint: half a minute of a target far outside, then one inside; the motor moves in the first cycle. */
 static void of_joint(void) {
     elb_joint_config config = example_config();
-    elb_joint *joint = NULL, *calm = example_joint();
+    elb_joint *joint = NULL, *narrow = NULL, *calm = example_joint();
     elb_ramp *ramp = NULL, *none = NULL;
     elb_error error;
     elb_conversion step = {7, 7, 7}, before, after;
@@ -81,6 +81,29 @@ static void of_joint(void) {
     OK(elb_ramp_reset(ramp, 20));
     CHECK(followed(ramp, 0) == 18.8);
     elb_ramp_free(ramp);
+
+    /* Slower while it moves, then another travel of the same joint; what is refused changes nothing. */
+    OK(elb_ramp_of_joint(joint, 10, 60, 300, 50, &ramp, NULL));
+    for (i = 0; i < 20; i++) value = followed(ramp, 40);
+    OK(elb_ramp_limit(ramp, 30, 300, 50, &error));
+    CHECK(fabs(followed(ramp, 40) - value - 1.08) < 1e-12);
+    SAYS(ELB_STATUS_NOT_POSITIVE, elb_ramp_limit(ramp, 0, 0, 50, &error), error, "max_rate_per_s is 0; it must be above zero");
+    SAYS(ELB_STATUS_NULL_POINTER, elb_ramp_limit(NULL, 30, 0, 50, &error), error, "ramp");
+    config.travel[1] = 62.5;
+    OK(elb_joint_new(&config, &narrow, &error));
+    SAYS(ELB_STATUS_NOT_POSITIVE, elb_ramp_change_joint(ramp, narrow, -1, 0, 50, &error), error, "max_rate_per_s is -1");
+    OK(elb_ramp_change_joint(ramp, narrow, 0, 300, 50, &error));
+    for (i = 0; i < 400; i++) OK(elb_ramp_step(ramp, 40, &step));
+    CHECK(fabs(step.value - -10) < 1e-9 && step.flags == ELB_CLAMPED_TO_TRAVEL);
+    SAYS(ELB_STATUS_NULL_POINTER, elb_ramp_change_joint(ramp, NULL, 0, 0, 50, &error), error, "joint");
+    SAYS(ELB_STATUS_NULL_POINTER, elb_ramp_change_joint(NULL, joint, 0, 0, 50, &error), error, "ramp");
+    elb_ramp_free(ramp);
+    OK(elb_ramp_new(10, 60, 0, 50, &ramp, NULL));
+    SAYS(ELB_STATUS_ABSENT, elb_ramp_change_joint(ramp, narrow, 0, 0, 50, &error), error, "not made of a joint");
+    OK(elb_ramp_limit(ramp, 0.25, 0, 1, NULL));
+    CHECK(followed(ramp, 20) == 10.25);
+    elb_ramp_free(ramp);
+    elb_joint_free(narrow);
 
     SAYS(ELB_STATUS_MISSING_KEY, elb_ramp_of_joint(calm, 10, 0, 0, 50, &none, &error), error,
          "max_rate_per_s is given neither by the joint nor by the call");

@@ -2,7 +2,7 @@
 
 Each procedure here gives the next action (`MoveTo`, `Wait`, `Read`, `Ask`, `Done`) and takes a report of it (`Moved`,
 `Waited`, `Reading`, `Answered`); your program does the rest. `Session` is the whole of it, with questions, to a
-verdict and the evidence for the robot file; `Bench` is the same for a person who types each reading, with few of them. `SenseTest`, `Alignment`, `StopSearch` (on the bare `Bracket`), `Sweep` and `Ramp`
+verdict and the evidence for the robot file; `Bench` is the same for a person who types each reading, with few of them. `SenseTest`, `Alignment`, `StopSearch` (on the bare `Bracket`), `Sweep`, `Ramp` and `JointRamp`
 are usable alone.
 
 A procedure never asks for a drive angle outside what is proven clear plus one step.
@@ -27,7 +27,7 @@ from elbowroom._actions import (
     Waited,
 )
 from elbowroom._bench import Bench, BenchPlan, Prompt, TypedReading
-from elbowroom._bring_up import Bracket, Alignment, Ramp, SenseTest, StopSearch, Sweep
+from elbowroom._bring_up import Bracket, Alignment, JointRamp, Ramp, RampStep, SenseTest, StopSearch, Sweep
 from elbowroom._outcome import EndFound, Outcome
 from elbowroom._plans import (
     BracketPlan,
@@ -58,6 +58,7 @@ __all__ = [
     "Done",
     "Doubt",
     "EndFound",
+    "JointRamp",
     "Alignment",
     "AlignmentEnd",
     "AlignmentFigures",
@@ -69,6 +70,7 @@ __all__ = [
     "Pace",
     "Prompt",
     "Ramp",
+    "RampStep",
     "Read",
     "Reading",
     "Report",
