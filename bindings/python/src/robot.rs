@@ -572,7 +572,7 @@ impl Robot {
     /// UnknownJointError
     ///     No joint has the old name.
     /// RobotError
-    ///     A joint has the new name already, or it is no name.
+    ///     A joint has the new name already, or the new name is not a joint name.
     ///
     /// Examples
     /// --------
