@@ -14,7 +14,7 @@ use std::vec::Vec;
 /// Writes the record of a transmission from the table of mechanisms.
 macro_rules! records {
     ($(
-        $(#[doc = $text:literal])* $Kind:ident = $number:literal => $word:literal {
+        $(#[doc = $text:literal])* $Kind:ident = $number:literal => $word:literal of $command:ident {
             $($(#[doc = $of:literal])* $name:ident: $unit:ident,)+
         } $([$(#[doc = $side:literal])* $branch:ident])?
     )+) => {

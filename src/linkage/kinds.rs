@@ -1,6 +1,7 @@
 //! The table of mechanisms: words, numbers, dimensions. All that lists kinds reads it here.
 
 use crate::linkage::{Branch, FourBar, LinkageError, Links, Mechanism, SliderCrank, Spool, Triangle};
+use crate::unit::{SiUnit, Unit};
 
 /// The shortest length of a link, mm (a nanometre): shorter ones are another unit's, and their squares soon lose digits.
 pub(super) const LEAST_LENGTH: f64 = 1e-6;
@@ -9,14 +10,14 @@ pub(super) const MOST_LENGTH: f64 = 1e9;
 
 /// Hands the table to a macro, which writes what follows from it.
 ///
-/// A row is the mechanism's type, its number in the C interface and its word in a robot file; then its dimensions in order, each a
+/// A row is the mechanism's type, its number in the C interface, its word in a robot file and what its commands are measured in; then its dimensions in order, each a
 /// `length` (above zero), a `place` (a length that may have either sign) or an `angle` (deg); then its branch, if it can be put together in
 /// two ways. A new kind is one row here and the file with its formulas.
 macro_rules! mechanisms {
     ($build:ident) => {
         $build! {
             /// A linear actuator or lead screw across a hinge.
-            Triangle = 2 => "triangle" {
+            Triangle = 2 => "triangle" of Deg {
                 /// From the hinge to the actuator's nearer end.
                 base: length,
                 /// From the hinge to its other end.
@@ -25,7 +26,7 @@ macro_rules! mechanisms {
                 angle_at_zero: angle,
             }
             /// A crank that moves a slide.
-            SliderCrank = 3 => "slider-crank" {
+            SliderCrank = 3 => "slider-crank" of Length {
                 /// From the shaft to the crank's pin.
                 crank: length,
                 /// From the crank's pin to the slide's pin.
@@ -39,7 +40,7 @@ macro_rules! mechanisms {
                 branch
             ]
             /// A crank that moves a rocker through a coupler.
-            FourBar = 4 => "four-bar" {
+            FourBar = 4 => "four-bar" of Deg {
                 /// From the servo's shaft to the crank's pin.
                 crank: length,
                 /// From the crank's pin to the rocker's pin.
@@ -55,7 +56,7 @@ macro_rules! mechanisms {
                 branch
             ]
             /// A tendon on a drum.
-            Spool = 5 => "spool" {
+            Spool = 5 => "spool" of Deg {
                 /// Radius of the tendon on the drum at command 0.
                 drum: length,
                 /// What that radius gains with each turn of the drum.
@@ -145,6 +146,8 @@ pub struct MechanismKind {
     pub keys: &'static [&'static str],
     /// Whether it can be put together in two ways.
     pub has_branch: bool,
+    /// What its commands are measured in: the angle of a hinge, or the place of a slide.
+    pub command: DimensionUnit,
     blank: Mechanism,
 }
 
@@ -152,6 +155,22 @@ impl MechanismKind {
     /// The kind that a robot file calls so.
     pub fn of_word(word: &str) -> Option<&'static Self> {
         Self::ALL.iter().find(|kind| kind.word == word)
+    }
+
+    /// Whether commands in a unit are what its formulas compute with: deg for the angle of a hinge, any length for the place of a slide. A
+    /// word without a factor to SI may be either.
+    ///
+    /// ```
+    /// use elbowroom::linkage::MechanismKind;
+    /// let [triangle, slide] = ["triangle", "slider-crank"].map(|word| MechanismKind::of_word(word).unwrap());
+    /// assert_eq!(["deg", "rad", "mm", "grade"].map(|unit| triangle.takes(unit)), [true, false, false, true]);
+    /// assert_eq!(["deg", "rad", "mm", "grade"].map(|unit| slide.takes(unit)), [false, false, true, true]);
+    /// ```
+    pub fn takes(&self, unit: &str) -> bool {
+        Unit::of(unit).is_none_or(|unit| match self.command {
+            DimensionUnit::Deg => unit == Unit::Deg,
+            DimensionUnit::Length => unit.si() == SiUnit::Metre,
+        })
     }
 
     /// The kind that has this number in the C interface.
@@ -173,7 +192,7 @@ impl MechanismKind {
 
 macro_rules! table {
     ($(
-        $(#[doc = $text:literal])* $Kind:ident = $number:literal => $word:literal {
+        $(#[doc = $text:literal])* $Kind:ident = $number:literal => $word:literal of $command:ident {
             $($(#[doc = $of:literal])* $name:ident: $unit:ident,)+
         } $([$(#[doc = $side:literal])* $branch:ident])?
     )+) => {
@@ -190,6 +209,7 @@ macro_rules! table {
                 names: &[$(stringify!($name)),+],
                 keys: &["kind", $(stringify!($name),)+ $(stringify!($branch))?],
                 has_branch: { const BRANCHES: &[&str] = &[$(stringify!($branch))?]; !BRANCHES.is_empty() },
+                command: DimensionUnit::$command,
                 blank: Mechanism::$Kind(Self { $($name: f64::NAN,)+ $($branch: Branch::Left)? }),
             };
         })+

@@ -11,6 +11,7 @@ use std::vec::Vec;
 use super::near::{Names, UnknownJoint};
 use crate::code::Code;
 use crate::error::{JointError, Shown};
+use crate::linkage::DimensionUnit;
 
 /// What is wrong with a robot file. `Display` writes the sentence, without the place.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,6 +67,15 @@ pub enum FileFault {
         value: f64,
         /// What it must be.
         must: &'static str,
+    },
+    /// The commands of a linkage are in a unit that it does not take.
+    LinkageUnit {
+        /// The kind of linkage.
+        kind: &'static str,
+        /// The unit of the joint's commands.
+        unit: String,
+        /// What the commands of the kind are measured in.
+        takes: DimensionUnit,
     },
     /// The file's format is newer than this library reads.
     FormatTooNew {
@@ -177,6 +187,20 @@ impl fmt::Display for FileFault {
             Self::MissingKey { key, example } => write!(f, "{key} is missing; write e.g. {example}"),
             Self::WrongType { key, found, example } => write!(f, "{key} is {found}; write e.g. {example}"),
             Self::ValueOutside { key, value, must } => write!(f, "{key} is {}; it must be {must}", Shown(*value)),
+            Self::LinkageUnit {
+                kind,
+                unit,
+                takes: DimensionUnit::Length,
+            } => write!(
+                f,
+                "unit is \"{unit}\", and the transmission is a {kind}, whose commands are the place of a slide; give command, rest and rate in \
+                 the unit of its lengths, and that as unit, or describe the joint with a curve"
+            ),
+            Self::LinkageUnit { kind, unit, .. } => write!(
+                f,
+                "unit is \"{unit}\", and the transmission is a {kind}, whose commands are angles in deg; give command, rest and rate in deg \
+                 and unit = \"deg\", or describe the joint with a curve"
+            ),
             Self::FormatTooNew { found } => write!(
                 f,
                 "format {found} is newer than format {}, the newest that this version reads; use a newer elbowroom",
@@ -403,7 +427,7 @@ impl FileError {
             | FileFault::NameUnchanged { .. }
             | FileFault::UnusableName { .. } => Code::WrongType,
             FileFault::GivenTwice { .. } => Code::OptionOutside,
-            FileFault::ValueOutside { .. } => Code::ValueOutside,
+            FileFault::ValueOutside { .. } | FileFault::LinkageUnit { .. } => Code::ValueOutside,
             FileFault::FormatTooNew { .. } => Code::FormatTooNew,
             FileFault::UnknownWord { .. } => Code::UnknownWord,
             FileFault::UnknownJoint { .. } | FileFault::WaiverWithoutJoint { .. } | FileFault::DottedName { .. } => {

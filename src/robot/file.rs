@@ -31,6 +31,7 @@ use super::settings::CheckSettings;
 use super::{FORMAT, LONGEST_TEXT, Robot, feedback, keys, transmission};
 use crate::error::JointError;
 use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
+use crate::linkage::MechanismKind;
 
 const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
 const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts_per_frame = 4096 }";
@@ -349,11 +350,22 @@ fn read_joint(
         let tables = [Some(section), own_board.as_ref(), Some(top)];
         section.fault_of(tables.into_iter().flatten(), key_of(&error), FileFault::Joint(error))
     })?;
+    let unit = section.text("unit", "unit = \"deg\"")?;
+    if let (Some(unit), Some(kind)) = (unit, MechanismKind::of_word(joint.transmission().kind()))
+        && !kind.takes(unit)
+    {
+        let fault = FileFault::LinkageUnit {
+            kind: kind.word,
+            unit: unit.to_owned(),
+            takes: kind.command,
+        };
+        return Err(section.fault_at("unit", fault));
+    }
     Ok(JointEntry {
         name: name.to_owned(),
         board: board.map(ToOwned::to_owned),
         channel: section.whole("channel", "channel = 3", "0 to 65535")?,
-        unit: section.text("unit", "unit = \"deg\"")?.map(ToOwned::to_owned),
+        unit: unit.map(ToOwned::to_owned),
         mirror_of: section
             .text("mirror_of", "mirror_of = \"wing_right\"")?
             .map(ToOwned::to_owned),

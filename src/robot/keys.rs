@@ -75,7 +75,7 @@ tables! {
     JOINT "[joint.NAME]" "One joint." {
         may "board" "board = \"breast\"" "The board that drives it."
         may "channel" "channel = 3" "Channel on that board, 0 to 65535."
-        may "unit" "unit = \"deg\"" "Unit of its commands. Known words convert to SI; any other word is kept."
+        may "unit" "unit = \"deg\"" "Unit of its commands. Known words convert to SI; any other word is kept. A linkage takes deg, a slider-crank the unit of its lengths."
         must "command" "command = [-40, 60]" "Lower and upper command, in the joint's unit."
         must "drive" "drive = [37, 122]" "Drive angles of these commands, lower first, deg."
         may "inverted" "inverted = true" "The lower command belongs to the upper drive angle. Default: false."

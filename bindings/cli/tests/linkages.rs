@@ -82,7 +82,9 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
             let dir = folder.path();
             let told = readings(dir, &mechanism, range, turned);
             let kind = mechanism.kind();
-            let fit = ["fit", "links.csv", "--linkage", ruler, "--plot", "links.svg"];
+            let unit = if kind == "slider-crank" { "mm" } else { "deg" };
+            let fit = words("fit links.csv --plot links.svg --measured-unit");
+            let fit = [&fit[..], &[unit, "--linkage", ruler]].concat();
             let new = [&fit[..], &["--into", "links.toml", "--joint", "neck", "--new"]].concat();
             let (text, _) = run(dir, &new, 0);
             for said in [
@@ -133,7 +135,16 @@ fn a_new_joint_gets_the_linkage_that_explains_its_readings() {
             assert_eq!(linkage["gain"]["value"].as_f64().unwrap() < 0.0, turned);
 
             // The joint keeps it, and it is tried again as it is there, without being told of it.
-            let again = ["fit", "links.csv", "--into", "links.toml", "--joint", "neck"];
+            let again = [
+                "fit",
+                "links.csv",
+                "--measured-unit",
+                unit,
+                "--into",
+                "links.toml",
+                "--joint",
+                "neck",
+            ];
             let (text, _) = run(dir, &again, 0);
             tells(&text, "as in the file; the readings agree with it");
             assert_eq!(fs::read_to_string(dir.join("links.toml")).unwrap(), written);
@@ -229,6 +240,12 @@ fn a_linkage_that_cannot_be_is_refused_with_the_reason() {
     tells(&none, "the joint has none in the file; say which with --linkage");
     let unit = refused(&["--linkage", ruler, "--measured-unit", "rad"]);
     tells(&unit, "triangle is fitted to angles in deg, not rad");
+    let slide = "slider-crank:crank=20,rod~47,offset=2,slide_at_zero~41,branch=right";
+    let unit = refused(&["--linkage", slide]);
+    tells(
+        &unit,
+        "slider-crank is fitted to places of a slide, not to deg; name the unit of its lengths, as in --measured-unit mm",
+    );
     let word = refused(&["--linkage", "triangle:base=40"]);
     tells(&word, "a triangle needs arm too; give all of base, arm, angle_at_zero");
     let open = words("--linkage triangle:base~40,arm~90,angle_at_zero~30 --transmission linkage");

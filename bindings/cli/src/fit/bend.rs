@@ -9,6 +9,7 @@ use elbowroom::fit::{
     Approach, Candidate as Tested, Choice, CurveFit, EndKind, Estimate, Guess, LimitFit, LinkageFit, LostMotion,
     Readings, Tried, choose_transmission,
 };
+use elbowroom::linkage::DimensionUnit;
 use elbowroom::look::{self, Rounded, Statistic};
 use elbowroom::robot::{EntryRecord, JointEntry, RefitMap};
 use elbowroom::{Code, curve::Curve};
@@ -419,20 +420,24 @@ fn best_linkage(choice: &Choice, none_given: bool) -> Result<&Tested, Problem> {
     }
 }
 
-/// A hinge is measured in deg; a slide in the unit of the lengths, whatever that is.
+/// A hinge is measured in deg; a slide in the unit of the lengths.
 fn in_their_unit(args: &FitArgs, guesses: &[Guess<'_>]) -> Result<(), Problem> {
     let unit = &args.table.measured_unit;
-    let hinge = guesses
-        .iter()
-        .map(|guess| guess.start.kind())
-        .find(|kind| *kind != "slider-crank");
-    match hinge {
-        Some(kind) if unit != "deg" && !args.linkage.is_empty() => Err(Problem::new(
-            Code::OptionOutside,
-            format!("--linkage {kind} is fitted to angles in deg, not {unit}; turn the measured column into deg"),
-        )),
-        _ => Ok(()),
+    if args.linkage.is_empty() {
+        return Ok(());
     }
+    let mut kinds = guesses.iter().map(|guess| guess.start.form());
+    let Some(kind) = kinds.find(|kind| !kind.takes(unit)) else {
+        return Ok(());
+    };
+    let word = kind.word;
+    let told = match kind.command {
+        DimensionUnit::Length => format!(
+            "--linkage {word} is fitted to places of a slide, not to {unit}; name the unit of its lengths, as in --measured-unit mm"
+        ),
+        _ => format!("--linkage {word} is fitted to angles in deg, not {unit}; turn the measured column into deg"),
+    };
+    Err(Problem::new(Code::OptionOutside, told))
 }
 
 fn asked_for(choice: &Choice) -> &'static str {
