@@ -618,6 +618,34 @@ fn an_end_before_readings_left_out_keeps_the_guard() {
     assert!(far.warnings.is_empty(), "{:?}", far.warnings);
 }
 
+/// The last drive angle at each end read from both sides, and held there by a stop: the place is unknown, but something holds, and
+/// that is no slip of the pen.
+#[test]
+fn an_outermost_place_read_from_both_sides_that_falls_short_is_stalled() {
+    // Invented: half degrees, stops at drive 31 and 128.
+    let drive = [
+        28.0, 33.7, 39.4, 45.2, 50.9, 56.6, 62.3, 68.1, 73.8, 79.5, 85.2, 90.9, 96.7, 102.4, 108.1, 113.8, 119.6,
+        125.3, 131.0, 131.0, 125.3, 119.6, 113.8, 108.1, 96.7, 90.9, 85.2, 79.5, 73.8, 68.1, 62.3, 56.6, 50.9, 45.2,
+        39.4, 33.7, 28.0,
+    ];
+    let measured = [
+        -2.5, 0.5, 6.0, 12.0, 18.0, 23.0, 28.5, 35.0, 40.5, 46.5, 52.0, 57.5, 63.5, 69.0, 74.5, 80.5, 86.5, 92.0, 94.5,
+        95.5, 92.5, 87.0, 81.0, 75.5, 64.0, 58.0, 52.5, 47.0, 41.0, 35.0, 29.5, 24.0, 18.5, 12.5, 6.5, 1.0, -1.5,
+    ];
+    let mut sides = [Approach::Below; 37];
+    sides[19..].fill(Approach::Above);
+    let readings = Readings::new(&drive, &measured).with_approach(&sides);
+    let got = fit_limits(&readings, &FitOptions::default()).unwrap();
+    assert_eq!((got.lower.kind, got.upper.kind), (EndKind::Stalled, EndKind::Stalled));
+    assert_eq!((got.lower.at, got.lower.short_at), (33.7, Some(28.0)));
+    assert_eq!((got.upper.at, got.upper.short_at), (125.3, Some(131.0)));
+    let travel = got.travel.unwrap();
+    assert!(travel[0] >= 35.7 && travel[1] <= 123.3, "{travel:?}");
+    assert!(got.rejected.is_empty(), "{:?}", got.rejected);
+    let short = |w: &&Warning| matches!(w, Warning::FellShort { readings: 2, .. });
+    assert_eq!(got.warnings.iter().filter(short).count(), 2, "{:?}", got.warnings);
+}
+
 /// A servo arm that pulls through a half circle flattens at both ends without meeting anything.
 #[test]
 fn a_smooth_bend_is_no_stop() {

@@ -49,10 +49,18 @@ impl core::fmt::Display for Slip {
     }
 }
 
+/// Steps by which a value may lie off the grid by its roundings.
+const ON_GRID: f64 = 1e-6;
+
 /// The slip that makes `measured` of a value within `tolerance` of `expected`, if exactly such a one is known.
-/// `neighbours` are the values expected at the drive angles next to it.
-pub(super) fn slip_of(measured: f64, expected: f64, tolerance: f64, neighbours: &[f64]) -> Option<Slip> {
-    let near = |value: f64| (value - expected).abs() <= tolerance;
+/// `neighbours` are the values expected at the drive angles next to it. All values of the table lie on the steps of a `grid`, 0 if of none:
+/// what was meant lies on it too.
+pub(super) fn slip_of(measured: f64, expected: f64, tolerance: f64, neighbours: &[f64], grid: f64) -> Option<Slip> {
+    let on_grid = |value: f64| {
+        let steps = (value - measured) / grid;
+        grid <= 0.0 || (steps - steps.round()).abs() < ON_GRID
+    };
+    let near = |value: f64| (value - expected).abs() <= tolerance && on_grid(value);
     if near(-measured) {
         return Some(Slip::Sign);
     }
@@ -104,7 +112,12 @@ mod tests {
             (36.0, 30.6, Some(Slip::NeighbouringRow)),
             (55.5, 30.6, None),
         ] {
-            assert_eq!(slip_of(measured, expected, 1.0, &[25.0, 36.4]), slip, "{measured}");
+            assert_eq!(slip_of(measured, expected, 1.0, &[25.0, 36.4], 0.0), slip, "{measured}");
         }
+        // On half degrees nobody meant -5.2; on tenths somebody may have.
+        for (grid, slip) in [(0.5, None), (0.1, Some(Slip::DigitsSwapped))] {
+            assert_eq!(slip_of(-2.5, -5.286, 0.6, &[0.5], grid), slip, "{grid}");
+        }
+        assert_eq!(slip_of(27.5, -27.3, 0.6, &[], 0.5), Some(Slip::Sign));
     }
 }

@@ -27,6 +27,10 @@ const RUN_SHORT: usize = 2;
 /// Readings left out as short that outweigh those kept beyond the same place, if they are more: misreadings that happen to
 /// lie near the line go on beyond a stop, but seldom so many.
 const MANY_SHORT: usize = 3;
+/// Share of its slope at which a joint may move on behind a stop that gives.
+const MOST_GIVE: f64 = 0.2;
+/// How many times as many readings on a level as agree on one further inwards outweigh them.
+const OUTWEIGHED: usize = 2;
 /// Standard deviations by which a reading on a stop may lie back of the last one that follows the line.
 const NOT_BACK: f64 = 4.0;
 /// Readings left out, beside [`MOST_LEFT_OUT`] of all, up to which an outermost one may be held by a stop: one at each end.
@@ -67,6 +71,14 @@ impl Assessment<'_> {
             None
         };
         if let Some(contact) = contact {
+            let inner = if mark.is_none() {
+                self.inner_level(upper, &contact, lost_motion)
+            } else {
+                None
+            };
+            if let Some(inner) = inner {
+                return inner;
+            }
             let by_itself = mark
                 .is_none()
                 .then(|| self.levels_by_itself(upper, &contact, lost_motion, &clean.points));
@@ -76,6 +88,60 @@ impl Assessment<'_> {
         } else {
             self.clear(upper, lost_motion)
         }
+    }
+
+    /// An end at which readings that were left out agree on a place further inwards than that of a contact, beyond all that follow the line:
+    /// of two levels no joint moves past the inner one, whichever of them was misread. None where far more lie on the outer one.
+    fn inner_level(&mut self, upper: bool, contact: &End, lost_motion: &LostMotion) -> Option<End> {
+        let model = self.found.model;
+        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        let (level, _) = if upper {
+            model.upper_level()
+        } else {
+            model.lower_level()
+        };
+        let sd = self.found.variance.sqrt();
+        let tolerance = |r: &Reading| (NOT_BACK * sd / r.w.sqrt()).max(self.prepared.step);
+        let out = if upper { 1.0 } else { -1.0 };
+        // A stop that gives is one level, however much its readings rise with the drive. One next to the knee may as well lie on it.
+        let knee = if upper { model.knees.1 } else { model.knees.0 };
+        let given_way = MOST_GIVE * model.slope_at(knee).abs() * (1.0 - out * knee);
+        let is_short = |r: &Reading| way * (level - r.y) > tolerance(r).max(given_way);
+        let follows = || self.kept().filter(|r| between(&model, r) && is_short(r));
+        let last = follows().max_by(|a, b| (out * a.x).total_cmp(&(out * b.x)))?;
+        let furthest = follows().map(|r| way * r.y).fold(f64::NEG_INFINITY, f64::max);
+        let left_out = self.prepared.readings.iter().zip(&self.found.kept).enumerate();
+        let short: Vec<(usize, &Reading)> = left_out
+            .filter(|(_, (r, kept))| !**kept && out * r.x > out * last.x && is_short(r))
+            .map(|(i, (r, _))| (i, r))
+            .collect();
+        let agreeing = |with: &Reading| {
+            let near = |r: &&(usize, &Reading)| (r.1.y - with.y).abs() <= tolerance(r.1);
+            short.iter().filter(near).map(|(i, _)| *i).collect::<Vec<usize>>()
+        };
+        let held = short.iter().filter(|(_, r)| furthest <= way * r.y + tolerance(r));
+        let held = held.map(|(_, r)| agreeing(r)).max_by_key(Vec::len)?;
+        if held.len() < RUN_SHORT || OUTWEIGHED * held.len() < contact.readings_beyond {
+            return None;
+        }
+        let drives = held
+            .iter()
+            .filter_map(|i| self.prepared.readings.get(*i))
+            .map(|r| self.drive_of(r));
+        let short_at = drives.min_by(|a, b| (out * a).total_cmp(&(out * b)))?;
+        let at = self.drive_of(last);
+        let readings = held.len();
+        self.warnings.push(Warning::FellShort { at, short_at, readings });
+        self.stalled.extend(held);
+        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
+        Some(End {
+            kind: EndKind::Stalled,
+            short_at: Some(short_at),
+            guard: self.options.guard,
+            travel: at - out * margin,
+            readings_beyond: readings,
+            ..End::clear(at)
+        })
     }
 
     /// An end of a table of few readings, as all hypotheses together have it.
@@ -314,27 +380,41 @@ impl Assessment<'_> {
         }
     }
 
-    /// A reading left out beyond the last one that follows the line, at no less than its value and short of the line: so a stop holds
-    /// it. With its place in `prepared` goes its drive angle. A slip of the pen seldom lies just there; where many are left out, one more at
-    /// the end tells nothing.
-    fn stalled_beyond(&self, upper: bool, at: f64) -> Option<(usize, f64)> {
+    /// The readings left out beyond the last one that follows the line, at no less than its value and short of the line, so that a stop
+    /// holds them; with their places in `prepared` goes the first of their drive angles. None where another reading there speaks against
+    /// a stop. A slip of the pen seldom lies just there; where many are left out elsewhere, some at the end tell nothing.
+    fn stalled_beyond(&self, upper: bool, at: f64) -> Option<(Vec<usize>, f64)> {
         let model = self.found.model;
         let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
         let last = (at - self.prepared.centre) / self.prepared.half;
         let sd = self.found.variance.sqrt();
-        let left_out = self.found.kept.iter().filter(|kept| !**kept).count() as f64;
-        if left_out > ONE_AN_END + MOST_LEFT_OUT * self.found.kept.len() as f64 {
-            return None;
-        }
-        let mut readings = self.prepared.readings.iter().zip(&self.found.kept).enumerate();
-        readings.find_map(|(i, (r, kept))| {
+        let readings = self.prepared.readings.iter().zip(&self.found.kept).enumerate();
+        let left_out: Vec<(usize, &Reading)> = readings
+            .filter(|(_, (_, kept))| !**kept)
+            .map(|(i, (r, _))| (i, r))
+            .collect();
+        let short_of = |r: &Reading, x: f64| way * (model.expected(x, r.s()) - r.y);
+        let beyond = left_out.iter().filter(|(_, r)| {
             let drive = self.drive_of(r);
             let further = if upper { drive > at } else { drive < at };
+            further && short_of(r, r.x) > 0.0
+        });
+        let (mut held, mut first) = (Vec::new(), None);
+        for &(i, r) in beyond {
             let tolerance = (NOT_BACK * sd / r.w.sqrt()).max(self.prepared.step);
-            let short_of = |x: f64| way * (model.expected(x, r.s()) - r.y);
-            let is_held = !*kept && further && short_of(r.x) > 0.0 && short_of(last) <= tolerance;
-            is_held.then_some((i, drive))
-        })
+            if short_of(r, last) > tolerance {
+                return None;
+            }
+            let drive = self.drive_of(r);
+            first = match first {
+                Some(inner) if (inner < drive) == upper => Some(inner),
+                _ => Some(drive),
+            };
+            held.push(i);
+        }
+        let elsewhere = (left_out.len() - held.len()) as f64;
+        let some = ONE_AN_END - 1.0 + MOST_LEFT_OUT * self.found.kept.len() as f64;
+        (elsewhere <= some).then_some((held, first?))
     }
 
     fn drive_of(&self, r: &Reading) -> f64 {
@@ -438,25 +518,19 @@ impl Assessment<'_> {
         let level = self.level_beyond(upper, at);
         let at = level.map_or(at, |level| level.at);
         let short = self.short_beyond(upper, at);
-        if level.is_none()
-            && short < RUN_SHORT
-            && let Some((index, short_at)) = self.stalled_beyond(upper, at)
-        {
-            self.stalled.push(index);
-            self.warnings.push(Warning::FellShort {
-                at,
-                short_at,
-                readings: 1,
-            });
-            return End {
-                kind: EndKind::Stalled,
-                short_at: Some(short_at),
-                readings_beyond: 1,
-                ..End::clear(at)
-            };
-        }
+        let stalled = if level.is_none() {
+            self.stalled_beyond(upper, at)
+        } else {
+            None
+        };
         if let Some(LevelEnd { at, readings, ratio }) = level {
             self.warnings.push(Warning::LevelBeyond { at, readings, ratio });
+        } else if let Some((held, short_at)) = &stalled {
+            self.warnings.push(Warning::FellShort {
+                at,
+                short_at: *short_at,
+                readings: held.len(),
+            });
         } else if short >= RUN_SHORT {
             self.warnings.push(Warning::LeftOutBeyond { at, readings: short });
         }
@@ -465,10 +539,21 @@ impl Assessment<'_> {
         } else {
             (0.0, 0.0)
         };
-        End {
+        let clear = End {
             guard,
             travel: if upper { at - margin } else { at + margin },
             ..End::clear(at)
+        };
+        let Some((held, short_at)) = stalled else {
+            return clear;
+        };
+        let readings_beyond = held.len();
+        self.stalled.extend(held);
+        End {
+            kind: EndKind::Stalled,
+            short_at: Some(short_at),
+            readings_beyond,
+            ..clear
         }
     }
 }

@@ -81,7 +81,10 @@ impl Assessment<'_> {
         let after = sorted.partition_point(|other| other.x <= r.x);
         let at = |place: Option<usize>| place.and_then(|place| sorted.get(place));
         let neighbours = [at(before), at(Some(after))].map(|other| other.map_or(f64::NAN, |other| expected(other.x)));
-        slip_of(level + r.y, expected(r.x), tolerance, &neighbours)
+        let measured = self.given.measured.get(r.index()).copied().unwrap_or_default();
+        let inferred = self.options.resolution.is_none();
+        let grid = if inferred { self.prepared.step } else { 0.0 };
+        slip_of(measured, expected(r.x), tolerance, &neighbours, grid)
     }
 }
 

@@ -14,6 +14,7 @@ use crate::fit::readings::{Approach, Readings};
 use crate::fit::statistics::quantile::f_tail;
 use crate::fit::statistics::resolution::step_of;
 use crate::fit::warning::Warning;
+use core::ops::Range;
 use std::vec::Vec;
 
 /// Rows on each side of a slip that are needed to see it.
@@ -98,7 +99,12 @@ pub(super) fn see_through(
             ..with_sides
         }),
         _ if is_lost_motion(given, &sides, slipped, &fit) => first,
-        _ => Ok(say(given, slipped, fit)),
+        _ => {
+            let parts = [0..slipped.row, slipped.row..given.drive.len()].map(|rows| given.rows(rows));
+            let fits = parts.map(|part| part.and_then(|part| fit_once(&part).ok()));
+            let fit = within_moving(given, slipped.row, within_parts(fit, fits.iter().flatten()));
+            Ok(say(given, slipped, fit))
+        }
     }
 }
 
@@ -356,6 +362,59 @@ fn without(mut column: Vec<f64>, others: &[Vec<f64>]) -> Vec<f64> {
         column.iter_mut().zip(other).for_each(|(a, b)| *a -= along * b);
     }
     column
+}
+
+/// The fit given, with an end further inwards where the rows before the slip, or those behind it, show a stop there by themselves: many a
+/// slip happens on a stop, and the rows that speak for the stop are few beside those that it displaced.
+fn within_parts<'a>(mut fit: LimitFit, parts: impl Iterator<Item = &'a LimitFit>) -> LimitFit {
+    let inner = |whole: &mut End, part: &End, out: f64| {
+        if part.kind != EndKind::Clear && out * part.travel < out * whole.travel {
+            *whole = *part;
+        }
+    };
+    for part in parts {
+        inner(&mut fit.lower, &part.lower, -1.0);
+        inner(&mut fit.upper, &part.upper, 1.0);
+    }
+    fit
+}
+
+/// The fit given, with no travel into drive angles that only rows before the slip reached, or only rows behind it, where these do not move:
+/// they show a joint that fell back from a stop as well as one that slipped.
+fn within_moving(given: &Readings<'_>, row: usize, mut fit: LimitFit) -> LimitFit {
+    let rows = [0..row, row..given.drive.len()];
+    let [low, high] = line_of(&fit);
+    let scatter = LEAST_SIZE * fit.residual_sd.max(fit.resolution.unwrap_or(0.0));
+    let moves = |rows: &Range<usize>| {
+        let on_line = rows.clone().filter(|at| {
+            let drive = given.drive.get(*at);
+            drive.is_some_and(|drive| (low..=high).contains(drive)) && !fit.is_left_out(*at)
+        });
+        let measured: Vec<f64> = on_line.filter_map(|at| given.measured.get(at).copied()).collect();
+        let (least, most) = ends_of(&measured);
+        most - least > scatter
+    };
+    let [before, behind] = rows;
+    let unmoved = [!moves(&before), !moves(&behind)];
+    for (is_unmoved, other) in unmoved.into_iter().zip([behind, before]) {
+        let Some(other) = given.drive.get(other).filter(|_| is_unmoved) else {
+            continue;
+        };
+        let play = 0.5 * fit.lost_motion.in_drive();
+        let (least, most) = ends_of(other);
+        let [least, most] = [least + fit.lower.guard + play, most - fit.upper.guard - play];
+        fit.lower.travel = if fit.lower.travel < least {
+            least
+        } else {
+            fit.lower.travel
+        };
+        fit.upper.travel = if fit.upper.travel > most {
+            most
+        } else {
+            fit.upper.travel
+        };
+    }
+    fit
 }
 
 /// The fit of the corrected rows, with what is said of them, and a travel that holds whether the sensor or the horn slipped: behind a horn
