@@ -15,7 +15,8 @@ fn reference() -> String {
         "# Reference of the robot file\n\n\
          <!-- Generated from src/robot/keys.rs, src/linkage/kinds.rs, src/unit.rs and src/robot/check/rule.rs. -->\n\n\
          A robot file is TOML. Keys that are not listed here are refused, with the key that is likely meant. Comments and order stay when \
-         a value is updated. Angles are in degrees, pulse widths in microseconds; pairs are lower, then upper. A key in **bold** \
+         a value is updated. Each command of `elbowroom` that changes the file keeps the text before its change beside it, in `FILE~`; \
+         `elbowroom edit FILE undo` puts that back. Angles are in degrees, pulse widths in microseconds; pairs are lower, then upper. A key in **bold** \
          is required.\n",
     );
     for table in FileTable::ALL {

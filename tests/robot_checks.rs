@@ -146,6 +146,12 @@ fn every_seeded_fault_is_found_by_the_right_rule_and_no_other() {
         // The file itself.
         ("", "reason = \"feathers", "reason = \"\\u2193 feathers", &[]),
         ("", "joint = \"crest\"", "joint = \"tail\"", &[LimitOnlyDeclared, WaiverUnused]),
+        (
+            "",
+            "waive = [",
+            "waive = [\n    { rule = \"channel-clash\", reason = \"one harness\" },",
+            &[WaiverWithoutJoint, WaiverUnused],
+        ),
     ];
     assert!(faults.iter().filter(|fault| !fault.3.is_empty()).count() >= 40);
     for &(joint, from, to, rules) in faults {

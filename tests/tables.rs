@@ -347,8 +347,8 @@ fn three_digits_behind_a_mark_are_ambiguous_where_numbers_are_mostly_whole() {
         let end = format!("are mostly whole numbers; write thousands without the {name}");
         assert!(error.sentence.ends_with(&end), "{error}");
         assert_eq!(
-            (error.line, error.remedy),
-            (Some(line), Remedy::Decimal(mark)),
+            (error.line, &error.remedy),
+            (Some(line), &Remedy::Decimal(mark)),
             "{error}"
         );
         // Who says the mark means it.
@@ -672,4 +672,213 @@ fn days_of_a_spreadsheet_are_no_seconds() {
     ] {
         assert_eq!(times("time", &sound), None, "{sound:?}");
     }
+}
+
+/// Two joints of the heron, each swept once: the left one from -40 to 40 deg, the right one turned round.
+fn two_wings(heading: &str, names: [&str; 2], right_at: impl Fn(f64) -> f64) -> String {
+    let mut text = format!("{heading};drive;measured;approach\n");
+    let row = |name: &str, drive: f64, measured: f64| format!("{name};{drive};{measured:.1};below\n");
+    for step in 0..17 {
+        let drive = 50.0 + 5.0 * f64::from(step);
+        text += &row(names[0], drive, 0.95 * (drive - 90.0));
+    }
+    for step in 0..17 {
+        let drive = 50.0 + 5.0 * f64::from(step);
+        text += &row(names[1], drive, right_at(drive));
+    }
+    text
+}
+
+#[test]
+fn rows_of_two_joints_are_no_readings_of_one() {
+    let names = ["wing_left", "wing_right"];
+    let turned = |drive: f64| -0.95 * (drive - 90.0);
+    let alike = |drive: f64| 0.95 * (drive - 90.0) + 0.3;
+    let columns = ReadingColumns::default();
+    let refused = |text: &str| refused(text, &columns, TableOptions::default());
+    let of = |value: &str, column: &str, is_sought| Remedy::Where {
+        column: column.into(),
+        value: value.into(),
+        is_sought,
+    };
+    // By the heading, in five languages, however much alike the joints move.
+    for heading in [
+        "joint",
+        "Gelenk",
+        "Joint_Name",
+        "articulation",
+        "articulaci\u{f3}n",
+        "Channel",
+        "Servo",
+        "Achse",
+    ] {
+        let error = refused(&two_wings(heading, names, alike)).unwrap();
+        let says = format!(
+            "column 1 ({heading}) holds 2 different values, wing_left, wing_right, so its rows belong to different joints; take the rows of one"
+        );
+        assert_eq!(
+            (error.line, error.column, error.sentence.as_str()),
+            (Some(1), Some(1), says.as_str())
+        );
+        assert_eq!(error.remedy, of("wing_left", heading, false));
+    }
+    // By what was measured, whatever the heading.
+    let error = refused(&two_wings("where", names, turned)).unwrap();
+    let says = "column 1 (where) holds 2 different values, wing_left, wing_right, and readings under different ones differ by up to 76 at \
+                drive 50: they belong to different joints; take the rows of one";
+    assert_eq!(
+        (error.sentence.as_str(), error.remedy),
+        (says, of("wing_left", "where", false))
+    );
+    // By the joint that is sought, and by those of the robot.
+    let table = Table::parse(two_wings("where", names, alike).into_bytes(), TableOptions::default()).unwrap();
+    let mut sought = ReadingColumns::default();
+    let found = table.readings(&sought, &[]).unwrap();
+    assert_eq!((found.drive.len(), found.groups), (34, None), "they agree");
+    sought.joint = Some("wing_right");
+    assert_eq!(
+        table.readings(&sought, &[]).unwrap_err().remedy,
+        of("wing_right", "where", true)
+    );
+    (sought.joint, sought.joints) = (Some("neck"), &["beak", "wing_right"]);
+    assert_eq!(
+        table.readings(&sought, &[]).unwrap_err().remedy,
+        of("wing_left", "where", false)
+    );
+    // The rows of one are its readings.
+    for name in names {
+        let only = [("where".to_owned(), name.to_owned())];
+        assert_eq!(table.readings(&sought, &only).unwrap().drive.len(), 17, "{name}");
+    }
+}
+
+#[test]
+fn other_columns_are_no_names_of_joints() {
+    let alike = |drive: f64| 0.95 * (drive - 90.0) + 0.3;
+    let turned = |drive: f64| -0.95 * (drive - 90.0);
+    let found = |text: &str| readings(text).unwrap();
+    // Numbers of runs, days, clocks, one value, words of sides.
+    for names in [
+        ["1", "2"],
+        ["2026-11-20", "2026-11-21"],
+        ["9:05", "9:30"],
+        ["Ann", "Ann"],
+        ["up", "down"],
+        ["", ""],
+    ] {
+        assert_eq!(found(&two_wings("run", names, turned)).groups, None, "{names:?}");
+    }
+    // One servo, and numbers under its heading.
+    for names in [["MG90", "MG90"], ["3", "4"]] {
+        assert_eq!(found(&two_wings("servo", names, alike)).groups, None, "{names:?}");
+    }
+    let numbered = readings(&two_wings("channel", ["3", "4"], turned)).unwrap_err();
+    assert!(
+        numbered.contains("column 1 (channel) holds 2 different values, 3, 4, and readings"),
+        "{numbered}"
+    );
+    // Who measured, at other drive angles: nothing shows whose joint they are.
+    let shifted = two_wings("operator", ["Ann", "Joe"], alike);
+    let (head, rows) = shifted.split_once('\n').unwrap();
+    let rows: Vec<&str> = rows.lines().collect();
+    let halves: Vec<&str> = rows[..8].iter().chain(&rows[26..]).copied().collect();
+    let groups = found(&format!("{head}\n{}\n", halves.join("\n"))).groups.unwrap();
+    assert_eq!(
+        groups.to_string(),
+        "column operator holds Ann, Joe in turn, and all rows were taken as readings of one joint; check that they are"
+    );
+    // Remarks: mostly blank, or all different.
+    let noted = |note: fn(usize) -> &'static str| {
+        let rows: Vec<String> = rows
+            .iter()
+            .enumerate()
+            .map(|(at, row)| row.replace("Ann", note(at)).replace("Joe", note(at)))
+            .collect();
+        found(&format!("{head}\n{}\n", rows.join("\n"))).groups
+    };
+    assert_eq!(
+        noted(|at| if at % 9 == 0 {
+            "cold"
+        } else if at % 9 == 1 {
+            "warm"
+        } else {
+            ""
+        }),
+        None
+    );
+    assert_eq!(
+        noted(|at| [
+            "a", "b", "c", "d", "e", "f", "g", "h", "i", "j", "k", "l", "m", "n", "o", "p", "q"
+        ][at / 2]),
+        None
+    );
+}
+
+#[test]
+fn a_cell_in_quotes_may_span_lines() {
+    let text = "\"drive\n[us]\";measured;note\r\n1200;1,5;\"cold\r\nand \"\"wet\"\"\"\r\n1300;11,5;\r\n1400;21,5;\"a\n\nb\"\r\n1500;x;\r\n";
+    let table = Table::parse(text.as_bytes().to_vec(), TableOptions::default()).unwrap();
+    let lines: Vec<Option<u32>> = (0..table.rows()).map(|row| table.line(row)).collect();
+    assert_eq!(lines, [Some(3), Some(5), Some(6), Some(9)]);
+    assert_eq!(
+        (table.headings()[0].base.as_str(), table.headings()[0].unit.as_deref()),
+        ("drive", Some("us"))
+    );
+    assert_eq!([table.cell(0, 2), table.cell(2, 2)], ["cold and \"wet\"", "a  b"]);
+    assert_eq!(table.cell(1, 1), "11,5");
+    let refused = table.numbers(1).unwrap_err().to_string();
+    assert!(refused.starts_with("line 9: column 2 (measured): \"x\""), "{refused}");
+    // One that is never closed, closed in the middle of a cell of another row, or behind rows of readings, closes nothing.
+    let head = "drive,measured,note\n10,1,\n";
+    for rest in [
+        "20,2,\"cold\n30,3,\n40,4,\n",
+        "20,2,\"cold\n\nwarm,\"wet\"\n40,4,\n",
+        "20,2,\"cold\n30,3,\n40,4,warm\"\n",
+    ] {
+        let refused = readings(&format!("{head}{rest}")).unwrap_err();
+        assert_eq!(
+            refused, "line 3: a quote is opened here and not closed at the end of a cell; close it, or take it out",
+            "{rest}"
+        );
+    }
+    // In a comment and inside a word a quote is a letter.
+    let sound = readings("# \"cold\ndrive,measured,note\n10,1,5\" pipe\n20,2,\n30,3,\"a\nb\"").unwrap();
+    assert_eq!((sound.drive.len(), sound.lines), (3, vec![3, 4, 5]));
+}
+
+#[test]
+fn names_of_groups_of_columns_may_stand_above_the_headings() {
+    let rows = "1100;-31;7\n1200;-20,5;8\n1300;-10;9\n1400;0,5;9\n";
+    let drive = |head: &str| {
+        let table = Table::parse(format!("{head}{rows}").into_bytes(), TableOptions::default())
+            .map_err(|error| error.to_string())?;
+        let at = table.column("Puls").map_err(|error| error.to_string())?;
+        table
+            .numbers(at)
+            .map(|numbers| numbers.len())
+            .map_err(|error| error.to_string())
+    };
+    for head in [
+        "Fl\u{fc}gel links;;Sonde\n",
+        "Messung vom Montag;;\nFl\u{fc}gel links;;Sonde\n",
+        "",
+    ] {
+        assert_eq!(drive(&format!("{head}Puls [us];Winkel;Wert\n")), Ok(4), "{head}");
+    }
+    // A row of units below the headings is none, nor is the first row of readings.
+    for head in ["Puls;Winkel;\n[us];[deg];[V]\n", "Puls;Winkel;\nus;deg;V\n"] {
+        assert!(drive(head).unwrap_err().contains("the row has 3 cells, the header 2"), "{head}");
+    }
+    let twice = drive("Fl\u{fc}gel links;;\nPuls;Puls;Winkel\n").unwrap_err();
+    assert_eq!(twice, "line 2: the header names column \"Puls\" twice; rename one");
+}
+
+#[test]
+fn the_words_of_a_header_show_its_separator() {
+    let rows = "10;1,5;below\n20;11,4;below\n30;21,3\n40;31,5;below;Text;more\n50;41,5;below\n";
+    let refused = readings(&format!("drive;measured;approach\n{rows}")).unwrap_err();
+    assert_eq!(
+        refused,
+        "line 4: the row has 2 cells, the header 3; the file may be cut off or have a stray separator"
+    );
 }

@@ -195,7 +195,8 @@ impl Robot {
     /// reason, and the old one is given back; it stays one waiver.
     ///
     /// # Errors
-    /// [`FileFault::UnknownJoint`]; a reason that is blank.
+    /// [`FileFault::UnknownJoint`]; [`FileFault::WaiverOfAll`] for a rule whose findings are errors of joints, without a joint; a reason that
+    /// is blank.
     ///
     /// ```
     /// use elbowroom::robot::{Robot, Rule};
@@ -208,8 +209,13 @@ impl Robot {
     /// # Ok::<(), elbowroom::robot::FileError>(())
     /// ```
     pub fn waive(&mut self, rule: Rule, joint: Option<&str>, reason: &str) -> Result<Option<String>, FileError> {
-        if let Some(name) = joint {
-            self.expect_joint(name)?;
+        match joint {
+            Some(name) => drop(self.expect_joint(name)?),
+            None if self.settings.is_waived_singly(rule) => {
+                let rule = rule.name().into();
+                return Err(FileError::new(FileFault::WaiverOfAll { rule }));
+            }
+            None => {}
         }
         let mut replaced = None;
         self.change(|document| {

@@ -111,6 +111,21 @@ pub enum FileFault {
         /// The name that it gives, as [`FileFault::UnknownJoint`].
         missing: Box<Self>,
     },
+    /// A waiver of errors names no joint.
+    WaiverOfAll {
+        /// The rule that it would waive.
+        rule: String,
+    },
+    /// There is no earlier text of the file.
+    NoEarlier {
+        /// The file that would hold it.
+        earlier: PathBuf,
+    },
+    /// The earlier text of the file is the one that it has.
+    SameEarlier {
+        /// The file that holds it.
+        earlier: PathBuf,
+    },
     /// A place begins with the name of a joint that has a dot in it, without quotes.
     DottedName {
         /// The name.
@@ -248,6 +263,22 @@ impl fmt::Display for FileFault {
                     "a waiver of {rule} is for no joint of this file: {missing}; correct the name, or remove the waiver"
                 )
             }
+            Self::WaiverOfAll { rule } => write!(
+                f,
+                "findings of {rule} are errors, and a waiver without a joint accepts those of every joint and of every later change; \
+                 name the joint that was looked at"
+            ),
+            Self::NoEarlier { earlier } => write!(
+                f,
+                "{} does not exist, so no earlier text can be put back; only elbowroom's own commands keep one, each the text before \
+                 its last change",
+                earlier.display()
+            ),
+            Self::SameEarlier { earlier } => write!(
+                f,
+                "{} holds the same text, so nothing can be put back; change the file by hand, or by other edits",
+                earlier.display()
+            ),
             Self::DottedName { name, place } => write!(
                 f,
                 "the name \"{name}\" has a dot in it; put it in quotes, and the whole in others: '{place}'"
@@ -421,7 +452,9 @@ impl FileError {
             FileFault::NotUtf8 { .. } => Code::NotUtf8,
             FileFault::Syntax { .. } | FileFault::NotXml { .. } => Code::FileSyntax,
             FileFault::UnknownKey { .. } => Code::UnknownKey,
-            FileFault::MissingKey { .. } | FileFault::NotWritten { .. } => Code::MissingKey,
+            FileFault::MissingKey { .. } | FileFault::NotWritten { .. } | FileFault::WaiverOfAll { .. } => {
+                Code::MissingKey
+            }
             FileFault::WrongType { .. }
             | FileFault::NameTaken { .. }
             | FileFault::NameUnchanged { .. }
@@ -434,7 +467,10 @@ impl FileError {
                 Code::UnknownJoint
             }
             FileFault::Joint(error) => error.code(),
-            FileFault::Access { .. } | FileFault::Locked { .. } => Code::FileAccess,
+            FileFault::Access { .. }
+            | FileFault::Locked { .. }
+            | FileFault::NoEarlier { .. }
+            | FileFault::SameEarlier { .. } => Code::FileAccess,
             FileFault::Changed { .. } => Code::FileChanged,
             FileFault::TooLong => Code::FileTooLong,
         }

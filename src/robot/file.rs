@@ -8,8 +8,8 @@ mod origin;
 
 pub(super) use line_ends::as_in;
 pub(super) use lock::Lock;
-pub(super) use origin::Origin;
-pub use origin::Saved;
+pub(super) use origin::{Keeps, Origin};
+pub use origin::{Saved, earlier_path};
 
 pub(super) mod evidence;
 

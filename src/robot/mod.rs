@@ -57,8 +57,8 @@ mod urdf;
 pub use adopt::{AdoptError, Apart, Judgement, MistakenUnit, Refit, RefitMap, StopMoved};
 pub use block::RobotBlockError;
 pub use bring_in::{
-    AmbiguousUnit, Heading, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings,
-    unit_named,
+    AmbiguousUnit, Heading, MeasuredAs, ReadingColumns, Remedy, RowGroups, Table, TableError, TableOptions,
+    TableReadings, unit_named,
 };
 pub use change::toml_key;
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
@@ -68,7 +68,7 @@ pub use entry::{Assumed, Board, EntryRecord, JointEntry};
 pub use error::{FileError, FileFault};
 pub use evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 pub use feedback::read_feedback;
-pub use file::{Saved, check_joint_name};
+pub use file::{Saved, check_joint_name, earlier_path};
 pub use keys::{FileKey, FileTable};
 pub use limits_out::{LeftOut, LimitOut, LimitsOut, WhyLeftOut};
 pub use meaning::{ChangedMeaning, Meaning};
@@ -203,7 +203,54 @@ impl Robot {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn save(&self, path: impl AsRef<Path>) -> Result<Saved, FileError> {
-        self.origin.save(&self.text, path.as_ref())
+        self.origin.save(&self.text, path.as_ref(), file::Keeps::Nothing)
+    }
+
+    /// Saves as [`save`](Self::save) does, and keeps the text that this replaces beside the file, in the one that [`earlier_path`] names, with
+    /// the same owner and permissions; there it is whole before the file changes. Nothing is kept where nothing changes. Where it
+    /// cannot be kept, [`Saved::not_kept`] says why, and the file is saved all the same.
+    ///
+    /// # Errors
+    /// As [`save`](Self::save).
+    pub fn save_keeping(&self, path: impl AsRef<Path>) -> Result<Saved, FileError> {
+        self.origin.save(&self.text, path.as_ref(), file::Keeps::Earlier)
+    }
+
+    /// The robot of the text before the last change, as [`save_keeping`](Self::save_keeping) kept it, to be saved over the file that stands
+    /// there now. Saved so by `save_keeping` it changes places with that, and the same once more takes it back.
+    ///
+    /// # Errors
+    /// [`FileFault::NoEarlier`] where nothing was kept, [`FileFault::SameEarlier`] where both are alike; else as [`load`](Self::load).
+    ///
+    /// ```
+    /// use elbowroom::robot::Robot;
+    /// let folder = std::env::temp_dir().join(format!("heron-earlier-{}", std::process::id()));
+    /// std::fs::create_dir(&folder)?;
+    /// let path = folder.join("heron.toml");
+    /// Robot::new("heron")?.save_new(&path)?;
+    /// Robot::new("crane")?.save_keeping(&path)?;
+    /// for name in ["heron", "crane"] {
+    ///     Robot::load_earlier(&path)?.save_keeping(&path)?;
+    ///     assert_eq!(Robot::load(&path)?.name(), Some(name));
+    /// }
+    /// # std::fs::remove_dir_all(folder)?;
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn load_earlier(path: impl AsRef<Path>) -> Result<Self, FileError> {
+        let path = path.as_ref();
+        let now = file::read_text(path)?;
+        let real = save::resolve(path).map_err(|error| FileError::access("read", &error, path))?;
+        let earlier = earlier_path(path);
+        let kept = earlier_path(&real);
+        if std::fs::symlink_metadata(&kept).is_err_and(|error| error.kind() == std::io::ErrorKind::NotFound) {
+            return Err(FileError::new(FileFault::NoEarlier { earlier }));
+        }
+        let text = file::read_text(&kept)?;
+        if text == now {
+            return Err(FileError::new(FileFault::SameEarlier { earlier }));
+        }
+        let robot = Self::parse(&text).map_err(|error| error.in_file(&earlier))?;
+        Ok(robot.as_read_from(real, &now))
     }
 
     /// Writes a new file, and refuses if the path exists.

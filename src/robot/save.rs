@@ -128,6 +128,19 @@ pub(super) fn replace(path: &Path, bytes: &[u8], expected: Option<Option<&[u8]>>
     through_neighbour(path, bytes, settle)
 }
 
+/// Writes bytes whole into a file beside another one, with the owner and the permissions of that.
+pub(super) fn beside(path: &Path, other: &Path, bytes: &[u8]) -> io::Result<()> {
+    if fs::symlink_metadata(other).is_ok_and(|there| !there.is_file()) {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "it is not a plain file"));
+    }
+    let model = fs::metadata(path)?;
+    through_neighbour(other, bytes, |neighbour, file| {
+        keep_owner(file, &model)?;
+        fs::set_permissions(neighbour, model.permissions())?;
+        fs::rename(neighbour, other)
+    })
+}
+
 /// The file as it is, if there is one and a save may put another in its place.
 fn writable(path: &Path) -> io::Result<Option<fs::Metadata>> {
     let there = match fs::metadata(path) {
@@ -213,7 +226,7 @@ fn through_neighbour<T>(path: &Path, bytes: &[u8], settle: impl Fn(&Path, &File)
 }
 
 /// Removes neighbours of this file whose processes have ended. Whatever goes wrong is left to the save itself to meet.
-fn clear_stale(path: &Path) {
+pub(super) fn clear_stale(path: &Path) {
     let Some(name) = path.file_name() else { return };
     let Ok(folder) = fs::read_dir(folder_of(path)) else {
         return;

@@ -16,7 +16,7 @@ use super::reader::{Section, unknown_joint};
 pub struct Waiver {
     /// The rule.
     pub rule: Rule,
-    /// The joint it holds for; every joint if absent.
+    /// The joint it holds for; every joint if absent, those of later changes too.
     pub joint: Option<String>,
     /// Why the finding is accepted.
     pub reason: String,
@@ -48,6 +48,19 @@ pub struct CheckSettings {
     pub raised: Vec<(Rule, Severity)>,
     /// `waive`: findings that are accepted.
     pub waivers: Vec<Waiver>,
+}
+
+impl CheckSettings {
+    /// How much findings of a rule matter in this file.
+    pub fn severity_of(&self, rule: Rule) -> Severity {
+        let raised = self.raised.iter().find(|(raised, _)| *raised == rule);
+        raised.map_or(rule.severity(), |&(_, severity)| severity)
+    }
+
+    /// Whether a waiver of this rule has to name its joint: what forbids a joint to run is accepted of one at a time.
+    pub(super) fn is_waived_singly(&self, rule: Rule) -> bool {
+        self.severity_of(rule) == Severity::Error && rule != Rule::RobotEmpty
+    }
 }
 
 impl Default for CheckSettings {

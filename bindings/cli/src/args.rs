@@ -194,7 +194,10 @@ pub(crate) struct LimitsArgs {
 const EDIT_EXAMPLES: &str = "\
 A place is a joint's name and a key, as in the robot file (elbowroom help file lists the keys); * in the name stands for any \
 letters, in joints of remove, sense and waive too. Comments and order stay, the changed lines are printed, and a change that would make the file invalid is refused. What the check \
-finds after the change and not before is printed; the exit status is 1 if that includes an error.
+finds after the change and not before is printed, and errors that a waiver accepts; the exit status is 1 if an open error is among it.
+
+Every command that changes a robot file keeps the text before as FILE~ beside it, the last one only; undo puts it back, and a second \
+undo takes that back. Rules whose findings are errors are waived of one joint at a time.
 
 Examples:
   elbowroom edit heron.toml set wing_left.rest=12 'leg_*.max_rate_per_s=120'
@@ -207,7 +210,9 @@ Examples:
   elbowroom edit heron.toml mirror wing_left wing_right --channel 9
       the other side: drive range, travel and direction reversed, its ends declared until they are measured
   elbowroom edit heron.toml waive rate-missing --joint crest --reason 'moved by hand'
-  elbowroom edit heron.toml sense wing_left opposing";
+  elbowroom edit heron.toml sense wing_left opposing
+  elbowroom edit heron.toml undo --dry-run
+      show what taking back the last change would change";
 
 /// Options of `edit`.
 #[derive(Debug, Args)]
@@ -255,6 +260,8 @@ pub(crate) enum Change {
     },
     /// Accept findings of the check, with a reason
     Waive(WaiveArgs),
+    /// Put back the text before the last change, which is kept as FILE~; once more takes that back
+    Undo,
     /// Record the sense of a joint's feedback as a test has shown it
     Sense {
         /// The joint
@@ -277,7 +284,7 @@ pub(crate) struct Target {
     /// Its channel
     #[arg(long, value_name = "N")]
     pub(crate) channel: Option<u16>,
-    /// Replace the numbers of a joint that was measured
+    /// Replace the numbers of a joint that exists
     #[arg(long)]
     pub(crate) replace: bool,
 }
@@ -287,7 +294,7 @@ pub(crate) struct Target {
 pub(crate) struct WaiveArgs {
     /// The rule, as the check names it
     pub(crate) rule: String,
-    /// The joint [default: all]
+    /// The joint, needed for a rule whose findings are errors [default: all]
     #[arg(long, value_name = "NAME")]
     pub(crate) joint: Option<String>,
     /// Why the finding is accepted

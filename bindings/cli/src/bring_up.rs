@@ -166,7 +166,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
         record.evidence.source = Some(table.source);
         let old = robot.joint(name).map(|entry| entry.record());
         robot.put(&record).map_err(|error| error.without_place())?;
-        let saved = robot.save(&args.file)?;
+        let saved = robot.save_keeping(&args.file)?;
         text.push_str(&output::kept(&saved));
         let what = if old.is_none() { "added to" } else { "updated in" };
         let _ = writeln!(

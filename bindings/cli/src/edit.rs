@@ -7,8 +7,10 @@ use crate::output;
 use crate::paint::{self, number, strong};
 use crate::problem::Problem;
 use crate::readings::folder_of;
+use crate::table::argument;
 use elbowroom::robot::{
-    ChangedMeaning, Date, EntryRecord, FileError, Finding, Robot, Rule, Severity, Sources, toml_key,
+    ChangedMeaning, CheckReport, Date, EntryRecord, FileError, FileFault, Finding, Robot, Rule, Severity, Sources,
+    Waived, earlier_path, toml_key,
 };
 use elbowroom::{Code, Joint};
 use serde::Serialize;
@@ -26,8 +28,27 @@ struct Report<'a> {
     notes: Vec<String>,
     /// Findings of the check that were not there before.
     new_findings: Vec<Found<'a>>,
+    /// Errors that were not there before, and that the file waives.
+    new_waived: Vec<Found<'a>>,
     /// How many findings are there no longer.
     findings_gone: usize,
+}
+
+/// Errors that an edit brings and a waiver hides: neither open nor waived before.
+fn newly_waived<'a>(old: &CheckReport, new: &'a CheckReport, renamed: Option<[&str; 2]>) -> Vec<&'a Waived> {
+    let before: Vec<Finding> = old
+        .findings
+        .iter()
+        .chain(old.waived.iter().map(|waived| &waived.finding))
+        .cloned()
+        .collect();
+    let now: Vec<Finding> = new.waived.iter().map(|waived| waived.finding.clone()).collect();
+    let fresh = Findings::of(&before, &now, renamed);
+    let is_new = |waived: &&Waived| {
+        let same = |finding: &&Finding| **finding == waived.finding;
+        waived.finding.severity == Severity::Error && fresh.fresh.iter().chain(&fresh.reworded).any(same)
+    };
+    new.waived.iter().filter(is_new).collect()
 }
 
 /// A refusal, with how a robot file and its first joint are begun where there is none yet.
@@ -85,17 +106,48 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
     let (old, _) = checked(&before, &sources, None, None);
     let (new, _) = checked(&robot, &sources, None, None);
     let Findings { fresh, reworded, gone } = Findings::of(&old.findings, &new.findings, args.change.renamed());
+    let waived = newly_waived(&old, &new, args.change.renamed());
     list(&mut text, "the check now finds:", &fresh);
     list(&mut text, "the check still finds, in other words:", &reworded);
+    if let [first, ..] = &waived[..] {
+        let count = waived.len();
+        let (s, verb, are) = if count == 1 {
+            ("", "appears", "is")
+        } else {
+            ("s", "appear", "are")
+        };
+        let _ = writeln!(
+            text,
+            "{count} {}{s} {verb} and {are} waived:",
+            first.finding.severity.as_str()
+        );
+        for one in &waived {
+            let finding = &one.finding;
+            let joint = finding
+                .joint
+                .as_ref()
+                .map_or(String::new(), |joint| format!("joint {joint}: "));
+            let _ = writeln!(text, "  {}: {joint}{}", strong(finding.rule.name()), finding.message);
+            let _ = writeln!(
+                text,
+                "      reason: {}; remove the waiver from [check] waive if it was not given for this",
+                one.reason
+            );
+        }
+    }
     if gone > 0 {
         let s = if gone == 1 { "" } else { "s" };
         let _ = writeln!(text, "the check has {gone} finding{s} fewer");
     }
     let written = is_changed && !args.dry_run;
     if written {
-        let saved = robot.save(&args.file)?;
+        let saved = robot.save_keeping(&args.file)?;
         text.push_str(&output::kept(&saved));
-        let _ = writeln!(text, "written into {file}");
+        let earlier = match saved.not_kept {
+            None => format!("; the text before is in {}", earlier_path(&args.file).display()),
+            Some(_) => String::new(),
+        };
+        let _ = writeln!(text, "written into {file}{earlier}");
     } else if is_changed {
         let _ = writeln!(text, "nothing was written: --dry-run");
     } else {
@@ -109,6 +161,10 @@ pub(crate) fn run(args: &EditArgs) -> Result<Outcome, Problem> {
         added_lines,
         notes,
         new_findings: fresh.into_iter().map(|finding| Found::new(finding, None)).collect(),
+        new_waived: waived
+            .into_iter()
+            .map(|waived| Found::new(&waived.finding, Some(&waived.reason)))
+            .collect(),
         findings_gone: gone,
     };
     Outcome::new(text, &report, found)
@@ -315,7 +371,27 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                         "the check finds no {rule} {at} now; the waiver applies to later findings"
                     ));
                 }
-                let replaced = robot.waive(known, joint.as_deref(), reason).map_err(refused)?;
+                let replaced = robot
+                    .waive(known, joint.as_deref(), reason)
+                    .map_err(|error| match error.fault() {
+                        FileFault::WaiverOfAll { .. } => {
+                            let problem: Problem = refused(error);
+                            let named: Vec<&str> = there
+                                .iter()
+                                .filter(|finding| finding.rule == known)
+                                .filter_map(|finding| finding.joint.as_deref())
+                                .collect();
+                            let hint = match named.first() {
+                                Some(first) => format!("--joint {}", argument(first)),
+                                None => "--joint NAME".to_owned(),
+                            };
+                            Problem {
+                                message: format!("{} with {hint}", problem.message),
+                                ..problem
+                            }
+                        }
+                        _ => refused(error),
+                    })?;
                 if let Some(old) = replaced.filter(|old| old != reason) {
                     let of = joint
                         .as_ref()
@@ -324,6 +400,23 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                         "{rule}{of} was waived already, for the reason \"{old}\"; the new reason takes its place"
                     ));
                 }
+            }
+        }
+        Change::Undo => {
+            let before = std::mem::replace(robot, Robot::load_earlier(file)?);
+            notes.extend(robot.changed_meanings(&before).iter().map(meaning));
+            let servo = |robot: &Robot| -> Vec<_> {
+                let joints = robot.joints().iter();
+                joints
+                    .map(|entry| (entry.name().to_owned(), entry.joint().record().servo))
+                    .collect()
+            };
+            let (was, is) = (servo(&before), servo(robot));
+            if is
+                .iter()
+                .any(|one| was.iter().any(|other| other.0 == one.0 && other.1 != one.1))
+            {
+                notes.extend(pulses(&before, robot)?);
             }
         }
         Change::Sense { joint, sense } => {
@@ -364,6 +457,13 @@ fn copied(robot: &mut Robot, file: &Path, target: &Target, is_mirrored: bool) ->
         source.copied_as(to, Date::today())
     };
     if let Some(there) = robot.joint(to).map(|entry| entry.record()) {
+        if !there.evidence.is_measured() && !replace {
+            let message = format!(
+                "joint {to} exists already; its map, travel and rest would be replaced by those of {from}: name another joint, or repeat \
+                 the command with --replace"
+            );
+            return Err(Problem::new(Code::OptionOutside, message));
+        }
         if there.evidence.is_measured() && !replace {
             let message = format!(
                 "joint {to} was measured{}; its map, travel and feedback would be replaced by numbers that are only declared: \

@@ -1,12 +1,12 @@
 //! `firmware`: the joints of one board as a block for its microcontroller.
 
 use crate::args::FirmwareArgs;
-use crate::check::{assumed_note, checked};
+use crate::check::{Found, assumed_note, checked};
 use crate::outcome::Outcome;
 use crate::output;
 use crate::problem::Problem;
 use elbowroom::block::Block;
-use elbowroom::robot::{Finding, Robot, RobotBlockError, Severity, Sources};
+use elbowroom::robot::{Finding, Robot, RobotBlockError, Severity, Sources, Waived};
 use elbowroom::{Code, Joint};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -17,7 +17,7 @@ const IMAGE_MARK: &[u8] = b"ELBW";
 const HEADER_MARK: &[u8] = b". Made by elbowroom ";
 
 #[derive(Serialize)]
-struct Report {
+struct Report<'a> {
     image: PathBuf,
     header: PathBuf,
     array: String,
@@ -32,6 +32,8 @@ struct Report {
     despite: Option<String>,
     /// Errors that the check finds.
     errors: usize,
+    /// Errors that the check finds and the robot file waives.
+    waived: Vec<Found<'a>>,
     /// What a caller of the block has to know.
     notes: Vec<String>,
 }
@@ -84,6 +86,11 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         .iter()
         .filter(|finding| finding.severity == Severity::Error && concerns(&robot, board, finding))
         .collect();
+    let waived: Vec<&Waived> = found
+        .waived
+        .iter()
+        .filter(|waived| waived.finding.severity == Severity::Error && concerns(&robot, board, &waived.finding))
+        .collect();
     if let (false, None) = (errors.is_empty(), &args.despite) {
         return refused(args, &errors);
     }
@@ -97,6 +104,10 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
             source,
             "\n/* Written despite {count} error{s} of the check: {reason} */"
         );
+    }
+    for waived in &waived {
+        let line = waived_error(waived).replace("*/", "* /");
+        let _ = writeln!(source, "\n/* Written with a waived error of the check: {line} */");
     }
     let block = Block::new(&image[..]).map_err(RobotBlockError::Block)?;
     let mut joints = Vec::new();
@@ -135,6 +146,14 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
                 .as_ref()
                 .map_or(String::new(), |joint| format!("joint {joint}: "));
             let _ = writeln!(text, "    {}: {joint}{}", error.rule.name(), error.message);
+        }
+        text.push('\n');
+    }
+    if !waived.is_empty() {
+        let s = if waived.len() == 1 { "" } else { "s" };
+        let _ = writeln!(text, "  with {} waived error{s} of the check:", waived.len());
+        for waived in &waived {
+            let _ = writeln!(text, "    {}", waived_error(waived));
         }
         text.push('\n');
     }
@@ -188,6 +207,10 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         left_out,
         despite: args.despite.clone(),
         errors: errors.len(),
+        waived: waived
+            .iter()
+            .map(|waived| Found::new(&waived.finding, Some(&waived.reason)))
+            .collect(),
         notes,
         image: binary,
         header,
@@ -196,6 +219,21 @@ pub(crate) fn run(args: &FirmwareArgs) -> Result<Outcome, Problem> {
         joints,
     };
     Outcome::new(text, &report, false)
+}
+
+/// A waived error in a line, with the reason that the file gives.
+fn waived_error(waived: &Waived) -> String {
+    let finding = &waived.finding;
+    let joint = finding
+        .joint
+        .as_ref()
+        .map_or(String::new(), |joint| format!("joint {joint}: "));
+    format!(
+        "{}: {joint}{}; reason: {}",
+        finding.rule.name(),
+        finding.message,
+        waived.reason
+    )
 }
 
 /// Counts that do not fit into the 16 bits of one of the calls.

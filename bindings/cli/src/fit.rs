@@ -10,7 +10,7 @@ mod many;
 mod repair;
 mod source;
 
-use crate::args::{ColumnValue, DriveUnit, FitArgs, TableArgs};
+use crate::args::{ColumnValue, DriveUnit, FitArgs, Sought, TableArgs};
 use crate::convert::{Converted, forward_table};
 use crate::degrees::{fit_columns, in_deg};
 use crate::outcome::{Outcome, is_json_wanted};
@@ -134,8 +134,15 @@ impl FitArgs {
     fn resolved(self, table: &Table, target: Option<&Target>) -> Result<Self, Problem> {
         let of_commands = self.fresh.unit_of_measured().filter(|_| self.is_new(target));
         let usual_unit = of_commands.unwrap_or(DEGREES);
+        let joints = target.map_or(&[][..], |target| target.robot.joints());
+        let sought = Sought {
+            joint: self.joint.clone(),
+            joints: joints.iter().map(|entry| entry.name().to_owned()).collect(),
+            takes_each: true,
+        };
+        let resolved = table.resolve(&self.table, usual_unit)?;
         Ok(Self {
-            table: table.resolve(&self.table, usual_unit)?,
+            table: TableArgs { sought, ..resolved },
             ..self
         })
     }
@@ -487,7 +494,7 @@ fn plain_line(args: &FitArgs, table: &Table) -> Result<Option<PlainLine>, Proble
 
 fn store(robot: &Robot, path: &Path) -> Result<Saved, FileError> {
     if path.exists() {
-        return robot.save(path);
+        return robot.save_keeping(path);
     }
     // Somebody may have made the file meanwhile; then theirs stays.
     robot.save_new(path).map(|()| Saved::default())

@@ -17,15 +17,19 @@ pub(crate) fn printed(result: std::io::Result<()>) -> Result<(), Problem> {
     })
 }
 
-/// The line that tells of joints that others wrote into a robot file while this command ran.
+/// The lines that tell of joints that others wrote into a robot file while this command ran, and of an earlier text that is not kept.
 pub(crate) fn kept(saved: &Saved) -> String {
-    match saved.merged.as_slice() {
+    let mut text = match saved.merged.as_slice() {
         [] => String::new(),
         names => format!(
             "also in the file now, written by others meanwhile: {}\n",
             names.join(", ")
         ),
+    };
+    if let Some(reason) = &saved.not_kept {
+        text = format!("{text}{reason}\n");
     }
+    text
 }
 
 /// The path of a picture, by its ending: for every option that names one.

@@ -117,7 +117,7 @@ pub(crate) fn run(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem
         if record.adopt(outcome, Date::today()) {
             record.evidence.instrument = Some(Evidence::VIRTUAL.to_owned());
             robot.put(&record).map_err(|error| error.without_place())?;
-            let saved = robot.save(path)?;
+            let saved = robot.save_keeping(path)?;
             let _ = writeln!(
                 text,
                 "numbers of a rehearsal written into {} and marked as such; the check reports them until the joint itself is measured",

@@ -4,7 +4,7 @@ use crate::args::{ColumnValue, DriveUnit, TableArgs, TimeUnit};
 use crate::problem::Problem;
 use crate::usual::DEGREES;
 use elbowroom::fit::{Approach, ContactMark, Readings};
-use elbowroom::robot::{MeasuredAs, ReadingColumns, Remedy, TableError, TableOptions};
+use elbowroom::robot::{MeasuredAs, ReadingColumns, Remedy, RowGroups, TableError, TableOptions};
 use std::path::{Path, PathBuf};
 
 /// A table, read whole; a copy shares it.
@@ -26,6 +26,8 @@ pub(crate) struct Columns {
     pub(crate) time: Option<Vec<f64>>,
     /// The line of each reading in the file.
     pub(crate) lines: Lines,
+    /// A column that may group the rows by joint.
+    pub(crate) groups: Option<RowGroups>,
 }
 
 /// The line of each reading: mostly one after the other, and then only the first is kept.
@@ -180,8 +182,28 @@ impl Table {
         columns.contact = args.contact.as_deref();
         columns.time = args.time.as_deref();
         columns.time_in_ms = args.time_unit.map(|unit| unit == TimeUnit::Ms);
+        let sought = &args.sought;
+        let joints: Vec<&str> = sought.joints.iter().map(String::as_str).collect();
+        (columns.joint, columns.joints) = (sought.joint.as_deref(), &joints);
         let found = self.inner.readings(&columns, &pairs(only));
-        let mut found = found.map_err(|error| self.refused(&error, Some(option)))?;
+        let mut found = found.map_err(|error| match &error.remedy {
+            Remedy::Where {
+                column,
+                value,
+                is_sought,
+            } => {
+                let only = format!("--where {}", argument(&format!("{column}={value}")));
+                let remedy = match (sought.takes_each, is_sought) {
+                    (_, true) => format!("give {only}"),
+                    (true, false) => format!("give --each {} for all, or {only} for this one", argument(column)),
+                    (false, false) => format!("give {only} for this one"),
+                };
+                let mut with_remedy = error.clone();
+                with_remedy.sentence = format!("{}: {remedy}", error.sentence);
+                self.refused(&with_remedy, None)
+            }
+            _ => self.refused(&error, Some(option)),
+        })?;
         MeasuredAs::default()
             .with_wrap(args.wrap)
             .with_arc_radius(args.arc_radius)
@@ -194,6 +216,7 @@ impl Table {
             contact: found.contact,
             time: found.time,
             lines: Lines::of(found.lines),
+            groups: found.groups,
         })
     }
 
@@ -201,6 +224,16 @@ impl Table {
     pub(crate) fn feedback(&self, name: &str, only: &[ColumnValue]) -> Result<Vec<f64>, Problem> {
         let found = self.inner.feedback(name, &pairs(only));
         found.map_err(|error| self.refused(&error, Some("--feedback")))
+    }
+}
+
+/// A word as an argument in a shell: in quotes where it holds other characters than names do.
+pub(crate) fn argument(word: &str) -> String {
+    let is_plain = |c: char| c.is_alphanumeric() || matches!(c, '_' | '-' | '=' | '.' | ',' | ':' | '/' | '+' | '@');
+    if word.chars().all(is_plain) {
+        word.to_owned()
+    } else {
+        format!("'{}'", word.replace('\'', "'\\''"))
     }
 }
 
@@ -231,7 +264,7 @@ fn other_kind(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
 
 /// A fault of a table, with the option that helps: the one given where a column is sought that is no part of the readings.
 fn told(path: &Path, error: &TableError, option: Option<&str>) -> Problem {
-    let remedy = match error.remedy {
+    let remedy = match &error.remedy {
         Remedy::Separator('\t') => "; give --separator tab".to_owned(),
         Remedy::Separator(separator) => format!("; give --separator \"{separator}\""),
         Remedy::Decimal(decimal) => format!(", or give --decimal {decimal}"),

@@ -562,3 +562,210 @@ fn a_fit_that_cannot_be_written_names_no_line() {
     );
     assert!(!err.contains("line "), "{err}");
 }
+
+/// A robot with a stop that was measured, and travel that keeps clear of it.
+fn with_a_stop(dir: &Path) {
+    let evidence = "travel = [42, 118]\n\n[joint.wing_left.evidence]\ndate = 2026-11-20\nsense = \"opposing\"\nreadings = 42\n\
+                    lower = { kind = \"contact\", at = 39.9, u = 0.2, guard = 2.0 }\nupper = { kind = \"clear\", at = 119.0 }\n";
+    fs::write(dir.join("heron.toml"), format!("{ROBOT}{evidence}")).unwrap();
+}
+
+#[test]
+fn errors_are_waived_for_one_joint_and_told_wherever_they_appear() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    with_a_stop(dir);
+    let waive = [
+        "edit",
+        "heron.toml",
+        "waive",
+        "travel-beyond-contact",
+        "--reason",
+        "a soft stop",
+    ];
+    let (_, err) = run(dir, &waive, 2);
+    tells(
+        &err,
+        "findings of travel-beyond-contact are errors, and a waiver without a joint accepts those of every joint and of every later change; \
+         name the joint that was looked at with --joint NAME",
+    );
+    // What is a warning may be waived of all, unless the file makes errors of it.
+    run(
+        dir,
+        &["edit", "heron.toml", "waive", "rate-missing", "--reason", "slow"],
+        0,
+    );
+    let raise = [
+        "edit",
+        "heron.toml",
+        "set",
+        "check.raise={ stop-not-placed = \"error\" }",
+    ];
+    run(dir, &raise, 0);
+    let (_, err) = run(
+        dir,
+        &["edit", "heron.toml", "waive", "stop-not-placed", "--reason", "slow"],
+        2,
+    );
+    tells(&err, "findings of stop-not-placed are errors");
+    run(dir, &[&waive[..], &["--joint", "wing_left"]].concat(), 0);
+    let set = ["edit", "heron.toml", "set", "wing_left.travel=38,118"];
+    let told = json(dir, &[&set[..], &["--dry-run"]].concat(), 0);
+    assert_eq!(told["new_waived"][0]["rule"], "travel-beyond-contact");
+    let (out, _) = run(dir, &set, 0);
+    tells_all(
+        &out,
+        &[
+            "1 error appears and is waived:\n  travel-beyond-contact: joint wing_left: ",
+            "reason: a soft stop; remove the waiver from [check] waive if it was not given for this",
+        ],
+    );
+    // Further in the same direction is another error; another value is none.
+    tells(
+        &run(dir, &["edit", "heron.toml", "set", "wing_left.travel=37.5,118"], 0).0,
+        "1 error appears and is waived",
+    );
+    assert!(
+        !run(dir, &["edit", "heron.toml", "set", "wing_left.rest=12"], 0)
+            .0
+            .contains("waived")
+    );
+    // A file with a waiver of all loads, and the check says it.
+    let file = fs::read_to_string(dir.join("heron.toml")).unwrap();
+    assert!(file.contains(", joint = \"wing_left\""), "{file}");
+    fs::write(dir.join("heron.toml"), file.replace(", joint = \"wing_left\"", "")).unwrap();
+    let (out, _) = run(dir, &["check", "heron.toml"], 1);
+    tells(
+        &out,
+        "warning waiver-without-joint: the waiver of travel-beyond-contact names no joint",
+    );
+    // A block carries them.
+    let (out, _) = run(dir, &["firmware", "heron.toml"], 0);
+    tells(
+        &out,
+        "with 1 waived error of the check:\n    travel-beyond-contact: joint wing_left: ",
+    );
+    let header = fs::read_to_string(dir.join("heron_breast.h")).unwrap();
+    tells(
+        &header,
+        "/* Written with a waived error of the check: travel-beyond-contact: joint wing_left: ",
+    );
+    tells(&header, "; reason: a soft stop */");
+    assert_eq!(
+        json(dir, &["firmware", "heron.toml"], 0)["waived"][0]["reason"],
+        "a soft stop"
+    );
+}
+
+#[test]
+fn a_joint_that_exists_is_copied_over_only_when_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    fs::write(dir.join("heron.toml"), ROBOT).unwrap();
+    run(dir, &words("edit heron.toml copy wing_left wing_right --channel 4"), 0);
+    run(dir, &words("edit heron.toml set wing_right.rest=20"), 0);
+    let before = fs::read_to_string(dir.join("heron.toml")).unwrap();
+    for change in ["copy", "mirror"] {
+        let edit = ["edit", "heron.toml", change, "wing_left", "wing_right"];
+        let (_, err) = run(dir, &edit, 2);
+        tells(
+            &err,
+            "joint wing_right exists already; its map, travel and rest would be replaced by those of wing_left: name another joint, or \
+             repeat the command with --replace",
+        );
+        assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), before);
+        run(dir, &[&edit[..], &["--replace", "--dry-run"]].concat(), 0);
+    }
+}
+
+#[test]
+fn the_last_change_is_taken_back_and_made_again() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    with_a_stop(dir);
+    let file = |name: &str| fs::read_to_string(dir.join(name)).unwrap();
+    let undo = ["edit", "heron.toml", "undo"];
+    let (_, err) = run(dir, &undo, 2);
+    tells(
+        &err,
+        "heron.toml~ does not exist, so no earlier text can be put back; only elbowroom's own commands keep one",
+    );
+    let first = file("heron.toml");
+    // What writes nothing keeps nothing.
+    run(dir, &words("edit heron.toml set wing_left.rest=10"), 0);
+    run(dir, &words("edit heron.toml set wing_left.rest=20 --dry-run"), 0);
+    assert!(!dir.join("heron.toml~").exists());
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        fs::set_permissions(dir.join("heron.toml"), fs::Permissions::from_mode(0o640)).unwrap();
+    }
+    let (out, _) = run(
+        dir,
+        &words("edit heron.toml set wing_left.inverted=true wing_left.travel=38,118"),
+        1,
+    );
+    tells(&out, "written into heron.toml; the text before is in heron.toml~");
+    let second = file("heron.toml");
+    assert_eq!(file("heron.toml~"), first);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        let mode = fs::metadata(dir.join("heron.toml~")).unwrap().permissions().mode();
+        assert_eq!(mode & 0o777, 0o640);
+    }
+    let (out, _) = run(dir, &[&undo[..], &["--dry-run"]].concat(), 0);
+    tells_all(
+        &out,
+        &["- inverted = true", "+ travel = [42, 118]", "nothing was written"],
+    );
+    let (out, _) = run(dir, &undo, 0);
+    tells_all(
+        &out,
+        &[
+            "- inverted = true",
+            "joint wing_left: this changes what every command means",
+            "the check has 1 finding fewer",
+            "written into heron.toml",
+        ],
+    );
+    assert_eq!(
+        [file("heron.toml"), file("heron.toml~")],
+        [first.clone(), second.clone()]
+    );
+    // Once more takes that back, with what it brings.
+    let (out, _) = run(dir, &undo, 1);
+    tells(&out, "error travel-beyond-contact");
+    assert_eq!(
+        [file("heron.toml"), file("heron.toml~")],
+        [second.clone(), first.clone()]
+    );
+    // An earlier text that is none, and a place where none can be.
+    fs::write(dir.join("heron.toml~"), "format = 1\nwings = 2\n").unwrap();
+    let (_, err) = run(dir, &undo, 2);
+    tells(&err, "heron.toml~:2:1: ");
+    fs::write(dir.join("heron.toml~"), &second).unwrap();
+    let (_, err) = run(dir, &undo, 2);
+    tells(&err, "heron.toml~ holds the same text, so nothing can be put back");
+    fs::remove_file(dir.join("heron.toml~")).unwrap();
+    fs::create_dir(dir.join("heron.toml~")).unwrap();
+    let (out, _) = run(dir, &words("edit heron.toml set wing_left.travel=42,118"), 0);
+    tells(
+        &out,
+        "the text before this change is not kept: heron.toml~ cannot be written: it is not a plain file; move away what stands there",
+    );
+    assert!(out.contains("written into heron.toml\n"), "{out}");
+}
+
+#[test]
+fn a_fit_keeps_the_text_before() {
+    let folder = common::folder();
+    let dir = folder.path();
+    let before = fs::read_to_string(dir.join("heron.toml")).unwrap();
+    run(dir, &common::KEEP, 0);
+    let after = fs::read_to_string(dir.join("heron.toml")).unwrap();
+    assert_ne!(before, after);
+    assert_eq!(fs::read_to_string(dir.join("heron.toml~")).unwrap(), before);
+    run(dir, &["edit", "heron.toml", "undo"], 0);
+    assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), before);
+}

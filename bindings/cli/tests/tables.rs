@@ -291,3 +291,88 @@ fn a_joint_without_sides_is_fitted_alike_alone_and_among_others() {
     assert_eq!(&arm["fit"], alone);
     assert_eq!(alone["approach_inferred"], true);
 }
+
+/// Two joints of the heron in one table: neck and beak, each swept once, in turn.
+fn two_joints(heading: &str) -> String {
+    let mut table = format!("{heading};drive;measured;approach\n");
+    for (joint, slope) in [("neck", 0.95), ("beak", -0.6)] {
+        for step in 0..17 {
+            let drive = 50.0 + 5.0 * f64::from(step);
+            let measured = format!("{:.1}", slope * (drive - 90.0)).replace('.', ",");
+            table += &format!("{joint};{drive};{measured};below\n");
+        }
+    }
+    table
+}
+
+#[test]
+fn a_table_of_two_joints_is_fitted_for_one_of_them() {
+    let folder = folder();
+    let dir = folder.path();
+    for heading in ["joint", "Gelenk", "part of it"] {
+        fs::write(dir.join("two.csv"), two_joints(heading)).unwrap();
+        let quoted = if heading.contains(' ') {
+            format!("'{heading}'")
+        } else {
+            heading.to_owned()
+        };
+        let only = |joint: &str| {
+            if heading.contains(' ') {
+                format!("--where '{heading}={joint}'")
+            } else {
+                format!("--where {heading}={joint}")
+            }
+        };
+        let (_, err) = run(dir, &["fit", "two.csv"], 2);
+        tells(
+            &err,
+            &format!("two.csv:1: column 1 ({heading}) holds 2 different values, neck, beak, "),
+        );
+        tells(
+            &err,
+            &format!(
+                "take the rows of one: give --each {quoted} for all, or {} for this one",
+                only("neck")
+            ),
+        );
+        let into = ["fit", "two.csv", "--into", "new.toml", "--new", "--joint", "beak"];
+        let (_, err) = run(dir, &into, 2);
+        tells(&err, &format!("take the rows of one: give {}", only("beak")));
+        assert!(!err.contains("--each") && !dir.join("new.toml").exists(), "{err}");
+        let (_, err) = run(dir, &["compare", "two.csv", "two.csv"], 2);
+        tells(&err, &format!("give {} for this one", only("neck")));
+        assert!(!err.contains("--each"), "{err}");
+        // Either remedy, as it is told.
+        run(dir, &[&into[..], &["--where", &format!("{heading}=beak")]].concat(), 0);
+        fs::remove_file(dir.join("new.toml")).unwrap();
+        run(
+            dir,
+            &["fit", "two.csv", "--each", heading, "--into", "new.toml", "--new"],
+            0,
+        );
+        fs::remove_file(dir.join("new.toml")).unwrap();
+    }
+    // Words that may be anything are told where nothing shows whose the readings are.
+    let table = two_joints("hand").replace("neck", "Ann").replace("beak", "Joe");
+    let rows: Vec<&str> = table.lines().collect();
+    let halves: Vec<String> = rows[..9]
+        .iter()
+        .chain(&rows[9..18])
+        .enumerate()
+        .map(|(at, row)| {
+            if at > 9 {
+                row.replace("Ann", "Joe")
+            } else {
+                (*row).to_owned()
+            }
+        })
+        .collect();
+    fs::write(dir.join("hands.csv"), halves.join("\n")).unwrap();
+    let (out, _) = run(dir, &["fit", "hands.csv"], 0);
+    let out = out.replace("\n              ", " ");
+    tells(
+        &out,
+        "column hand holds Ann, Joe in turn, and all rows were taken as readings of one joint; check that they are; --where hand=Ann takes \
+         the rows of one",
+    );
+}

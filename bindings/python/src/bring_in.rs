@@ -12,10 +12,11 @@ use crate::refuse;
 
 /// A refusal with its file and line, and with the argument that helps.
 fn refused(py: Python<'_>, name: &str, error: &TableError) -> PyErr {
-    let remedy = match error.remedy {
+    let remedy = match &error.remedy {
         Remedy::Separator(separator) => format!("; give separator={separator:?}"),
         Remedy::Decimal(decimal) => format!(", or give decimal={decimal:?}"),
         Remedy::Column(Some(part)) => format!("; name one with columns={{'{part}': ...}}"),
+        Remedy::Where { column, value, .. } => format!(": give where={{{column:?}: {value:?}}}"),
         _ => String::new(),
     };
     let sentence = format!("{}{remedy}", error.in_file(name));
@@ -133,6 +134,7 @@ pub(crate) fn table_readings<'py>(
     separator: Option<Bound<'py, PyAny>>,
     decimal: Option<Bound<'py, PyAny>>,
     written_under: Option<Bound<'py, PyAny>>,
+    only: Vec<(String, String)>,
 ) -> PyResult<Bound<'py, PyDict>> {
     let options = TableOptions::default()
         .with_separator(character(separator, "separator", "';'")?)
@@ -151,7 +153,7 @@ pub(crate) fn table_readings<'py>(
     (sought.approach, sought.contact) = (approach.as_deref(), contact.as_deref());
     (sought.u, sought.time) = (u.as_deref(), time.as_deref());
     let mut found = table
-        .readings(&sought, &[])
+        .readings(&sought, &only)
         .map_err(|error| refused(py, name, &error))?;
     let written = written_under
         .map(|line| Ok::<_, PyErr>(part::<Servo>(&line, "written_under", "Servo(...)")?.get().both.wide))

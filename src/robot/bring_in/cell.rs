@@ -12,7 +12,7 @@ pub(super) enum Separator {
     Blanks,
 }
 
-/// The cells of a line, without blanks around them. None where a quote is not closed on the line.
+/// The cells of a row, without blanks around them; a line break within quotes becomes a blank. None where a quote is not closed.
 pub(super) fn cells(line: &str, separator: Separator, mut take: impl FnMut(usize, Cow<'_, str>)) -> Option<usize> {
     let separator = match separator {
         Separator::Blanks => {
@@ -51,6 +51,8 @@ pub(super) fn cells(line: &str, separator: Separator, mut take: impl FnMut(usize
                 count += 1;
                 cell.clear();
             }
+            '\r' if chars.peek() == Some(&'\n') => {}
+            '\r' | '\n' => cell.push(' '),
             c => cell.push(c),
         }
     }
@@ -154,28 +156,83 @@ pub(super) fn ungrouped(cell: &str) -> Option<String> {
     })
 }
 
-/// Lines with their starts and numbers, counted from 1: an editor's.
-pub(super) fn lines(text: &str) -> impl Iterator<Item = (usize, u32, &str)> {
-    let (mut at, mut line) = (0, 0);
+/// Rows with their starts and the numbers of their first lines, counted from 1: an editor's.
+pub(super) fn rows(text: &str, separator: Separator) -> impl Iterator<Item = (usize, u32, &str)> {
+    let (mut at, mut next) = (0, 1);
     core::iter::from_fn(move || {
         let rest = text.get(at..).filter(|rest| !rest.is_empty())?;
-        line += 1;
-        let start = at;
-        let end = rest.find(['\n', '\r']).unwrap_or(rest.len());
+        let (start, line, row) = (at, next, row_at(text, at, separator));
+        next += if row.contains('"') { lines_of(row) } else { 1 };
+        let end = row.len();
         let two = rest.get(end..).is_some_and(|after| after.starts_with("\r\n"));
         at += (end + if two { 2 } else { 1 }).min(rest.len());
-        Some((start, line, rest.get(..end).unwrap_or("")))
+        Some((start, line, row))
     })
 }
 
-/// The line that begins at a byte.
-pub(super) fn line_at(text: &str, start: usize) -> &str {
+/// The row that begins at a byte: a line, and those after it where a line break stands within quotes. A quote that is not closed, or not
+/// at the end of its cell, or behind rows of numbers, ends no row: then it is the line alone.
+pub(super) fn row_at(text: &str, start: usize, separator: Separator) -> &str {
     let rest = text.get(start..).unwrap_or("");
     let end = rest.find(['\n', '\r']).unwrap_or(rest.len());
-    rest.get(..end).unwrap_or("")
+    let line = rest.get(..end).unwrap_or("");
+    match separator {
+        Separator::Char(separator) if line.contains('"') && !line.trim_start().starts_with('#') => {
+            quoted(rest, separator).unwrap_or(line)
+        }
+        _ => line,
+    }
 }
 
-/// All cells of a line; None where a quote is not closed.
+/// The row at the beginning of a text, by its quotes.
+fn quoted(text: &str, separator: char) -> Option<&str> {
+    let (mut is_quoted, mut is_blank, mut has_break, mut is_past) = (false, true, false, false);
+    let mut chars = text.char_indices().peekable();
+    while let Some((at, c)) = chars.next() {
+        match c {
+            '"' if is_quoted && chars.peek().is_some_and(|(_, next)| *next == '"') => {
+                chars.next();
+            }
+            '"' if is_quoted => (is_quoted, is_past) = (false, has_break),
+            '"' if is_blank => (is_quoted, is_blank, has_break) = (true, false, false),
+            '\n' | '\r' if !is_quoted => return text.get(..at),
+            '\n' | '\r' => {
+                has_break = true;
+                let below = text.get(at + 1..).unwrap_or("");
+                if is_of_numbers(below.lines().next().unwrap_or(""), separator) {
+                    return None;
+                }
+            }
+            c if c == separator && !is_quoted => (is_blank, is_past) = (true, false),
+            c if is_past && !c.is_whitespace() => return None,
+            c => is_blank = is_blank && c.is_whitespace(),
+        }
+    }
+    (!is_quoted).then_some(text)
+}
+
+/// Whether a line holds two numbers side by side, as rows of readings do and texts do not.
+fn is_of_numbers(line: &str, separator: char) -> bool {
+    let is_number = |cell: &str| number(cell.trim(), None).is_ok();
+    let mut cells = line.split(separator).map(is_number);
+    let mut last = false;
+    cells.any(|is| core::mem::replace(&mut last, is) && is)
+}
+
+/// How many lines a row takes.
+pub(super) fn lines_of(row: &str) -> u32 {
+    let breaks = row.bytes().filter(|byte| *byte == b'\n').count();
+    let old = row
+        .match_indices('\r')
+        .filter(|(at, _)| row.as_bytes().get(at + 1) != Some(&b'\n'));
+    u32::try_from(breaks + old.count() + 1).unwrap_or(u32::MAX)
+}
+
+/// Why a row cannot be split into cells.
+pub(super) const OPEN_QUOTE: &str =
+    "a quote is opened here and not closed at the end of a cell; close it, or take it out";
+
+/// All cells of a row; None where a quote is not closed.
 pub(super) fn all(line: &str, separator: Separator) -> Option<Vec<String>> {
     let mut found = Vec::new();
     cells(line, separator, |_, cell| found.push(cell.into_owned()))?;

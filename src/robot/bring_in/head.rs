@@ -4,7 +4,7 @@ use std::format;
 use std::string::{String, ToString as _};
 use std::vec::Vec;
 
-use super::cell::{Separator, all, cell, number, split_unit};
+use super::cell::{OPEN_QUOTE, Separator, all, cell, number, split_unit};
 use super::heading::{Heading, is_unit};
 use super::table_error::TableError;
 use crate::code::Code;
@@ -22,8 +22,7 @@ pub(super) fn head(
     let mut split = Vec::new();
     for &(_, line, text) in sample {
         let Some(cells) = all(text, separator) else {
-            let sentence = "a quote is not closed on its line; close it";
-            return Err(TableError::new(Code::FileSyntax, Some(line), sentence));
+            return Err(TableError::new(Code::FileSyntax, Some(line), OPEN_QUOTE));
         };
         split.push((line, cells));
     }
@@ -130,8 +129,20 @@ fn below_titles(split: &[(u32, Vec<String>)], titles: usize, is_number: impl Fn(
         {
             at
         }
+        _ if is_above_headings(split, titles, is_number) => titles + 1,
         _ => titles,
     }
+}
+
+/// Whether a row names groups of columns whose headings stand below it: words with gaps, above more words, above numbers.
+fn is_above_headings(split: &[(u32, Vec<String>)], at: usize, is_number: impl Fn(&String) -> bool) -> bool {
+    let row = |at: usize| split.get(at).map_or(&[][..], |(_, cells)| cells);
+    let filled = |at: usize| row(at).iter().filter(|cell| !cell.is_empty()).count();
+    let has_number = |at: usize| row(at).iter().any(&is_number);
+    let are_units = row(at + 1)
+        .iter()
+        .all(|cell| is_unit(cell.trim_matches(['[', ']', '(', ')'])) || cell.is_empty());
+    filled(at) < filled(at + 1) && !are_units && !has_number(at) && !has_number(at + 1) && has_number(at + 2)
 }
 
 /// A row that names columns below a header that did.

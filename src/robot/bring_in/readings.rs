@@ -6,6 +6,7 @@ use std::vec::Vec;
 
 use super::super::date::Date;
 use super::super::source::DriveUnit;
+use super::groups::RowGroups;
 use super::heading::{Heading, unit_named};
 use super::numbers::Whole;
 use super::table::Table;
@@ -35,6 +36,10 @@ pub struct ReadingColumns<'a> {
     pub time: Option<&'a str>,
     /// The times are in ms; by the column's unit if not said.
     pub time_in_ms: Option<bool>,
+    /// The joint whose readings are sought, if it is known.
+    pub joint: Option<&'a str>,
+    /// The joints of the robot, if they are known: where a column holds names of theirs, it says to which joint a row belongs.
+    pub joints: &'a [&'a str],
 }
 
 impl<'a> ReadingColumns<'a> {
@@ -50,6 +55,8 @@ impl<'a> ReadingColumns<'a> {
             u: None,
             time: None,
             time_in_ms: None,
+            joint: None,
+            joints: &[],
         }
     }
 }
@@ -76,6 +83,8 @@ pub struct TableReadings {
     pub drive_unit: DriveUnit,
     /// The unit of the measured values in their heading; `counts` too where the name speaks of a converter.
     pub measured_unit: Option<String>,
+    /// A column of words by which the rows may belong to different joints, where nothing shows whether they do.
+    pub groups: Option<RowGroups>,
 }
 
 /// Rows from which on a column that counts them is no drive.
@@ -138,6 +147,8 @@ impl Table {
             Some(unit) => Some(unit.into()),
             None => self.measured_unit(measured)?,
         };
+        let in_use = [Some(drive), Some(measured), approach, contact, u, time];
+        let is_free = |at: &usize| !in_use.contains(&Some(*at));
         let [drive, measured] = [numbers_as(drive, Whole::of_drive(drive_unit))?, numbers(measured)?];
         if let Some(&last) = rows.last()
             && is_sum(&drive)
@@ -147,8 +158,11 @@ impl Table {
             let sentence = "the last row holds the sum of each column above it; take the row of sums out";
             return Err(TableError::new(Code::FileSyntax, self.line(last as usize), sentence));
         }
+        let free: Vec<usize> = (0..self.headings().len()).filter(is_free).collect();
+        let groups = self.groups(&free, &rows, [&drive, &measured], columns)?;
         let sides = approach.map(|at| self.words(&rows, at, Approach::named, Approach::WORDS));
         Ok(TableReadings {
+            groups,
             drive,
             measured,
             // The rows of one joint may be blank in a column that others need.

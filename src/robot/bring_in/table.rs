@@ -6,7 +6,7 @@ use std::string::String;
 use std::vec;
 use std::vec::Vec;
 
-use super::cell::{Separator, all, cell, cells, line_at, lines};
+use super::cell::{OPEN_QUOTE, Separator, all, cell, cells, row_at, rows};
 use super::decimals::Decimals;
 use super::encoding;
 use super::head::{head, may_be_header, second_header};
@@ -87,11 +87,22 @@ fn guess(sample: &[&str]) -> Separator {
     let Some(last) = sample.last() else {
         return Separator::Char(',');
     };
+    let starts_with_digit = |line: &str| {
+        line.trim_start_matches(['"', ' ', '-', '\u{2212}'])
+            .starts_with(|c: char| c.is_ascii_digit())
+    };
+    let first = sample.iter().position(|line| starts_with_digit(line));
+    let header = first.and_then(|first| sample.get(first.checked_sub(1)?));
+    let header = header.filter(|header| !header.contains(|c: char| c.is_ascii_digit()));
     let alike = |candidate: char| {
         let count = |line: &str| line.matches(candidate).count();
         let times = count(last);
         let lines = sample.iter().filter(|line| count(line) == times).count();
-        if times > 0 { lines } else { 0 }
+        // What separates the words of a header is hardly a decimal comma.
+        let of_header = header
+            .filter(|header| header.contains(candidate))
+            .map_or(0, |_| sample.len() / 2);
+        if times > 0 { lines + of_header } else { 0 }
     };
     let mut best = (0, ',');
     for candidate in ['\t', ';', ','] {
@@ -130,7 +141,7 @@ impl Table {
     /// Reads a table.
     ///
     /// # Errors
-    /// [`TableError`], with the line: bytes that are not UTF-8 (nor UTF-16), a quote that is not closed on its line, a row with another number of
+    /// [`TableError`], with the line: bytes that are not UTF-8 (nor UTF-16), a quote that is not closed, a row with another number of
     /// cells than the header, a column named twice, no rows at all; options that contradict each other.
     pub fn parse(bytes: Vec<u8>, options: TableOptions) -> Result<Self, TableError> {
         if let Some(decimal) = options.decimal.filter(|decimal| !matches!(decimal, '.' | ',')) {
@@ -142,14 +153,19 @@ impl Table {
             let sentence = "the table is larger than 4 GB; split it";
             return Err(TableError::new(Code::FileSyntax, None, sentence));
         }
-        let content = || lines(&text).filter(|(.., line)| is_content(line));
-        let sample: Vec<(usize, u32, &str)> = content().take(SAMPLED).collect();
-        let only: Vec<&str> = sample.iter().map(|(.., line)| *line).collect();
+        let content = |separator| rows(&text, separator).filter(|(.., row)| is_content(row));
         let separator = match options.separator {
             Some(' ') => Separator::Blanks,
             Some(separator) => Separator::Char(separator),
-            None => guess(&only),
+            None => {
+                let lines: Vec<&str> = content(Separator::Blanks)
+                    .take(SAMPLED)
+                    .map(|(.., line)| line)
+                    .collect();
+                guess(&lines)
+            }
         };
+        let sample: Vec<(usize, u32, &str)> = content(separator).take(SAMPLED).collect();
         // A comma inside a cell of a table of commas stood in quotes: a decimal one.
         let decimal = options.decimal;
         if let Some(decimal) = decimal.filter(|decimal| separator == Separator::Char(*decimal)) {
@@ -159,7 +175,7 @@ impl Table {
         let (skipped, header, headings) = head(&sample, separator, decimal)?;
         let mut rows = Vec::new();
         let mut decimals = vec![Decimals::default(); headings.len()];
-        for (start, line, row) in content().skip(skipped) {
+        for (start, line, row) in content(separator).skip(skipped) {
             let mut filled = 0;
             let counted = cells(row, separator, |index, cell| {
                 if !cell.is_empty() {
@@ -170,8 +186,7 @@ impl Table {
                 }
             });
             let Some(count) = counted else {
-                let sentence = "a quote is not closed on its line; close it";
-                return Err(TableError::new(Code::FileSyntax, Some(line), sentence));
+                return Err(TableError::new(Code::FileSyntax, Some(line), OPEN_QUOTE));
             };
             // Nothing but separators, in whatever order.
             if filled == 0 {
@@ -226,7 +241,7 @@ impl Table {
         let line = self
             .rows
             .get(row)
-            .map_or("", |row| line_at(&self.text, row.start as usize));
+            .map_or("", |row| row_at(&self.text, row.start as usize, self.separator));
         cell(line, self.separator, column)
     }
 

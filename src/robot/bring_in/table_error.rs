@@ -6,7 +6,7 @@ use std::format;
 use std::string::String;
 
 /// What would help, for surfaces to say in their own words.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Remedy {
     /// The sentence says all.
@@ -19,6 +19,15 @@ pub enum Remedy {
     DriveUnit,
     /// Name a column: that of a part of the readings (`drive`, `measured`, `approach` and so on), if it was sought for one.
     Column(Option<&'static str>),
+    /// Take only the rows that hold this value.
+    Where {
+        /// The column, by its heading.
+        column: String,
+        /// The value: the joint that was sought, where the column holds its name.
+        value: String,
+        /// Whether it is that joint.
+        is_sought: bool,
+    },
 }
 
 /// Why a table was not read.

@@ -239,10 +239,9 @@ impl Sink<'_> {
     }
 
     fn put(&mut self, rule: Rule, entry: Option<&JointEntry>, message: String, hint: String) {
-        let raised = self.settings.raised.iter().find(|(raised, _)| *raised == rule);
         let joint = entry.map(JointEntry::name);
         let finding = Finding {
-            severity: raised.map_or(rule.severity(), |&(_, severity)| severity),
+            severity: self.settings.severity_of(rule),
             rule,
             joint: joint.map(ToOwned::to_owned),
             line: entry.map(JointEntry::line),

@@ -10,6 +10,7 @@ use crate::robot::Robot;
 use crate::robot::bring_in::unit_named;
 use crate::robot::entry::JointEntry;
 use crate::robot::near::{MOST_NAMED, nearest};
+use crate::robot::settings::Waiver;
 
 pub(super) fn rules(robot: &Robot, sink: &mut Sink<'_>) {
     if robot.joints().is_empty() {
@@ -351,6 +352,17 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
 /// A waiver of a rule that was not asked this time says nothing yet.
 pub(super) fn waiver_rules(with_urdf: bool, with_today: bool, with_sources: bool, sink: &mut Sink<'_>) {
     let settings = sink.settings;
+    let is_wide = |waiver: &&Waiver| waiver.joint.is_none() && settings.is_waived_singly(waiver.rule);
+    for waiver in settings.waivers.iter().filter(is_wide) {
+        sink.robot(
+            Rule::WaiverWithoutJoint,
+            format!(
+                "the waiver of {} names no joint, so it accepts errors of every joint and of every later change",
+                waiver.rule.name()
+            ),
+            "write joint = \"NAME\" into it, one waiver for each joint that was looked at",
+        );
+    }
     let unused: std::vec::Vec<_> = settings
         .waivers
         .iter()

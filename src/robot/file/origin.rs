@@ -1,5 +1,7 @@
 //! What a robot was read from, so that a save sees what others have written since.
 
+use std::borrow::ToOwned as _;
+use std::format;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -22,6 +24,8 @@ pub struct Saved {
     /// The joints that others had changed, added or removed since the file was read. Their changes stand in the file beside
     /// those saved; the robot in hand does not have them.
     pub merged: Vec<String>,
+    /// Why the text that was replaced is not kept, where [`Robot::save_keeping`](crate::robot::Robot::save_keeping) could not.
+    pub not_kept: Option<String>,
 }
 
 /// The file a robot was read from or last saved to, and the text that it agreed with then.
@@ -82,7 +86,7 @@ impl Origin {
     }
 
     /// Writes the text, together with what others have written since it was read.
-    pub(in crate::robot) fn save(&self, text: &str, path: &Path) -> Result<Saved, FileError> {
+    pub(in crate::robot) fn save(&self, text: &str, path: &Path, keeps: Keeps) -> Result<Saved, FileError> {
         let access = |error: io::Error| FileError::access("written", &error, path);
         let real = save::resolve(path).map_err(access)?;
         let base = self
@@ -91,11 +95,20 @@ impl Origin {
             .filter(|read| read.path == real)
             .map(|read| Arc::clone(&read.text));
         let lock = Lock::of(&real).map_err(|error| error.in_file(path))?;
+        if keeps == Keeps::Earlier {
+            save::clear_stale(&earlier_path(&real));
+        }
         let saved = match base {
-            None => save::replace(&real, text.as_bytes(), None)
-                .map(|_| Saved::default())
-                .map_err(access)?,
-            Some(base) => compared(&base, text, &real, path)?,
+            None => {
+                let there = fs::read(&real).ok().filter(|there| there != text.as_bytes());
+                let not_kept = keeps.keep(&real, path, there.as_deref());
+                save::replace(&real, text.as_bytes(), None).map_err(access)?;
+                Saved {
+                    not_kept,
+                    ..Saved::default()
+                }
+            }
+            Some(base) => compared(&base, text, [&real, path], keeps)?,
         };
         drop(lock);
         *self.read() = Some(Read {
@@ -106,8 +119,41 @@ impl Origin {
     }
 }
 
+/// Whether the text that a save replaces is kept.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::robot) enum Keeps {
+    Nothing,
+    /// In the file that [`earlier_path`] names.
+    Earlier,
+}
+
+impl Keeps {
+    /// Keeps what stands in the file, if there is anything; the reason where that cannot be done.
+    fn keep(self, real: &Path, path: &Path, there: Option<&[u8]>) -> Option<String> {
+        let there = there.filter(|_| self == Self::Earlier)?;
+        let error = save::beside(real, &earlier_path(real), there).err()?;
+        Some(format!(
+            "the text before this change is not kept: {} cannot be written: {error}; move away what stands there",
+            earlier_path(path).display()
+        ))
+    }
+}
+
+/// Where [`Robot::save_keeping`](crate::robot::Robot::save_keeping) keeps the text that it replaces: beside the file, its name with a `~`
+/// behind it.
+///
+/// ```
+/// use elbowroom::robot::earlier_path;
+/// assert_eq!(earlier_path("robots/heron.toml"), std::path::Path::new("robots/heron.toml~"));
+/// ```
+pub fn earlier_path(path: impl AsRef<Path>) -> PathBuf {
+    let mut name = path.as_ref().as_os_str().to_owned();
+    name.push("~");
+    name.into()
+}
+
 /// Writes the text over a file that agreed with `base` when it was read.
-fn compared(base: &str, text: &str, real: &Path, path: &Path) -> Result<Saved, FileError> {
+fn compared(base: &str, text: &str, [real, path]: [&Path; 2], keeps: Keeps) -> Result<Saved, FileError> {
     for _ in 0..TRIES {
         let there = match fs::read(real) {
             Ok(there) => Some(there),
@@ -120,12 +166,18 @@ fn compared(base: &str, text: &str, real: &Path, path: &Path) -> Result<Saved, F
                 let changed = |what| FileError::new(FileFault::Changed { what }).in_file(path);
                 let there = core::str::from_utf8(there).map_err(|_| changed("it is not UTF-8 text now".into()))?;
                 let (new, merged) = merge::merge(base, there, text).map_err(changed)?;
-                (line_ends::as_in(there, &new), Saved { merged })
+                let saved = Saved {
+                    merged,
+                    ..Saved::default()
+                };
+                (line_ends::as_in(there, &new), saved)
             }
             _ => (text.into(), Saved::default()),
         };
+        let replaced = there.as_deref().filter(|there| *there != new.as_bytes());
+        let not_kept = keeps.keep(real, path, replaced);
         match save::replace(real, new.as_bytes(), Some(there.as_deref())) {
-            Ok(Replaced::Done) => return Ok(saved),
+            Ok(Replaced::Done) => return Ok(Saved { not_kept, ..saved }),
             Ok(Replaced::NotThere) => {}
             Err(error) => return Err(FileError::access("written", &error, path)),
         }

@@ -315,6 +315,19 @@ pub(crate) struct TableArgs {
     /// Pulse widths at those angles, us [default: the robot file's, else 500,2500]
     #[arg(long, value_name = "LOWER,UPPER", help_heading = "Fit")]
     pub(crate) servo_pulse_us: Option<Pair>,
+    /// Whose readings they are, as far as the command says it.
+    #[arg(skip)]
+    pub(crate) sought: Sought,
+}
+
+/// Whose readings are sought in a table.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Sought {
+    pub(crate) joint: Option<String>,
+    /// The joints of the robot file.
+    pub(crate) joints: Vec<String>,
+    /// The command takes --each.
+    pub(crate) takes_each: bool,
 }
 
 impl TableArgs {

@@ -6,6 +6,7 @@ use super::found::{Next, TravelSum, drive_in, left_out};
 use crate::args::DriveUnit;
 use crate::degrees::written_under;
 use crate::paint::{number, strong};
+use crate::table::argument;
 use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, NotDegrees, Side, Trend, Warning};
 use elbowroom::look::{Rounded, Statistic};
 use std::fmt::Write as _;
@@ -31,6 +32,13 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
     let of_fit = fitted.fit.warnings.iter();
     let of_fit = of_fit.filter(|one| doubt.is_none() || !matches!(one, Warning::GuardOfDegrees { .. }));
     let mut warnings: Vec<String> = of_fit.map(ToString::to_string).collect();
+    warnings.extend(fitted.columns.groups.iter().map(|groups| {
+        let only = groups.values.first().map_or("", String::as_str);
+        format!(
+            "{groups}; --where {} takes the rows of one",
+            argument(&format!("{}={only}", groups.column))
+        )
+    }));
     let sensed = fitted.sensed.iter().flat_map(|sensed| &sensed.fit().warnings);
     warnings.extend(sensed.map(|warning| format!("--feedback: {warning}")));
     for far in fitted.sensed.iter().flat_map(Sensed::far_off) {

@@ -182,6 +182,7 @@ def read_readings(
     separator: str | None = None,
     decimal: str | None = None,
     written_under: Servo | None = None,
+    where: Mapping[str, str] | None = None,
 ) -> ReadingTable:
     """Readings from a table, as the arguments of `fit_limits`.
 
@@ -195,7 +196,8 @@ def read_readings(
     source : str, os.PathLike or stream
         Columns `drive` (or one called by what a servo is sent, as ``pulse_us`` or ``counts``) and `measured`, or the first two where
         there is no header, and, when they are there, `approach`, `contact`, `u` and `time` (s, or ms where the header has that
-        unit). Other columns are left.
+        unit). Other columns are left; but where one shows that the rows belong to several joints, the table is refused, until
+        `where` takes those of one.
     columns : mapping, optional
         What these columns are called in this file, e.g. ``{"drive": "command_deg"}``.
     servo : Servo, optional
@@ -210,6 +212,8 @@ def read_readings(
     written_under : Servo, optional
         The servo line in whose degrees the drive column was written, as `Source.servo` names it: drive angles become those of the
         same pulses by `servo`. A column in another unit than deg needs none.
+    where : mapping, optional
+        Only the rows that hold these values, e.g. ``{"joint": "wing_left"}``.
 
     Returns
     -------
@@ -219,8 +223,8 @@ def read_readings(
     Raises
     ------
     RobotError
-        A missing column, a cell that is not a number, a drive column in a unit that is none of a servo's, or a table without rows,
-        with `line`.
+        A missing column, a cell that is not a number, a drive column in a unit that is none of a servo's, rows of several joints, or
+        a table without rows, with `line`.
     ArgumentError
         A drive column in another unit than deg, or `written_under`, and no servo, or for counts no timer, to convert it; a name in `columns` that is
         none of those above; a `decimal` other than a point or a comma, or the same as the `separator`.
@@ -243,8 +247,16 @@ def read_readings(
         if not isinstance(column, str):
             sentence = f"columns[{key!r}] is of type {type(column).__name__}; give the name of a column"
             raise ArgumentTypeError(sentence, code="wrong-type", value=column)
+    if where is not None and not isinstance(where, Mapping):
+        sentence = f"where is of type {type(where).__name__}; give a dict such as {{'joint': 'wing_left'}}"
+        raise ArgumentTypeError(sentence, code="wrong-type", value=where)
+    for column, cell in (where or {}).items():
+        if not isinstance(column, str) or not isinstance(cell, str):
+            sentence = f"where has {column!r}: {cell!r}; give the name of a column and a cell of it, both as str"
+            raise ArgumentTypeError(sentence, code="wrong-type", value=cell)
     content, name = _opened(source)
-    return _core.table_readings(content, name, dict(columns or {}), servo, timer, separator, decimal, written_under)
+    only = list((where or {}).items())
+    return _core.table_readings(content, name, dict(columns or {}), servo, timer, separator, decimal, written_under, only)
 
 
 PAIRS = ("command", "drive", "travel")

@@ -288,6 +288,7 @@ def table_readings(
     separator: str | None,
     decimal: str | None,
     written_under: Servo | None,
+    only: list[tuple[str, str]],
 ) -> ReadingTable: ...
 def table_rows(
     bytes: bytes, name: str, numbers: list[str]

@@ -21,7 +21,7 @@ __all__: list[str] = []
 
 SEVERITIES = ("note", "warning", "error")
 # What is found of the robot as a whole; all other rules are about one joint.
-ROBOT_RULES = ("robot-empty", "waiver-unused")
+ROBOT_RULES = ("robot-empty", "waiver-without-joint", "waiver-unused")
 _FILES = pytest.StashKey[list[Path]]()
 
 
