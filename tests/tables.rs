@@ -867,7 +867,10 @@ fn names_of_groups_of_columns_may_stand_above_the_headings() {
     }
     // A row of units below the headings is none, nor is the first row of readings.
     for head in ["Puls;Winkel;\n[us];[deg];[V]\n", "Puls;Winkel;\nus;deg;V\n"] {
-        assert!(drive(head).unwrap_err().contains("the row has 3 cells, the header 2"), "{head}");
+        assert!(
+            drive(head).unwrap_err().contains("the row has 3 cells, the header 2"),
+            "{head}"
+        );
     }
     let twice = drive("Fl\u{fc}gel links;;\nPuls;Puls;Winkel\n").unwrap_err();
     assert_eq!(twice, "line 2: the header names column \"Puls\" twice; rename one");
@@ -881,4 +884,32 @@ fn the_words_of_a_header_show_its_separator() {
         refused,
         "line 4: the row has 2 cells, the header 3; the file may be cut off or have a stray separator"
     );
+}
+
+#[test]
+fn units_are_known_behind_a_comma_or_a_blank_and_in_other_languages() {
+    let head = "Puls us;Puls, us;Puls (\u{b5}s);Puls \u{b5}s;\u{e1}ngulo grados;angolo [gradi];posi\u{e7}\u{e3}o (graus);turn s;raw m";
+    let table = Table::parse(
+        format!("{head}\n1;2;3;4;5;6;7;8;9\n").into_bytes(),
+        TableOptions::default(),
+    )
+    .unwrap();
+    let found: Vec<(&str, Option<&str>)> = table
+        .headings()
+        .iter()
+        .map(|heading| (heading.base.as_str(), heading.unit.as_deref()))
+        .collect();
+    let expected = [
+        ("Puls", Some("us")),
+        ("Puls", Some("us")),
+        ("Puls", Some("us")),
+        ("Puls", Some("us")),
+        ("\u{e1}ngulo", Some("deg")),
+        ("angolo", Some("deg")),
+        ("posi\u{e7}\u{e3}o", Some("deg")),
+        ("turn s", None),
+        ("raw m", None),
+    ];
+    assert_eq!(found, expected);
+    assert_eq!(table.drive_unit(1), Ok(DriveUnit::Us));
 }

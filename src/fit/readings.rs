@@ -60,16 +60,18 @@ impl Approach {
         ("unknown", Self::Unknown),
     ];
 
-    /// What a word of a table stands for, in any case; an empty one stands for a side that is not known.
+    /// What a word of a table stands for, in any case; an empty one stands for a side that is not known. Taken are those of
+    /// [`WORDS`](Self::WORDS) and their like in German, French, Spanish and Italian.
     ///
     /// ```
     /// use elbowroom::fit::Approach;
     /// assert_eq!(Approach::named("Up"), Some(Approach::Below));
     /// assert_eq!(Approach::named(""), Some(Approach::Unknown));
+    /// assert_eq!(["von oben", "Mont\u{e9}e", "bajando"].map(Approach::named), [Approach::Above, Approach::Below, Approach::Above].map(Some));
     /// assert_eq!(Approach::named("left"), None);
     /// ```
     pub fn named(word: &str) -> Option<Self> {
-        named(word, Self::WORDS)
+        named(word, Self::WORDS).or_else(|| named(word, OTHER_SIDES))
     }
 
     /// Its word in tables, `below` or `above`; `None` where it is not known.
@@ -82,13 +84,44 @@ impl Approach {
     }
 }
 
+/// Words of other languages for the sides from which a position was reached: German, French, Spanish and Italian.
+const OTHER_SIDES: &[(&str, Approach)] = &[
+    ("from below", Approach::Below),
+    ("from above", Approach::Above),
+    ("von unten", Approach::Below),
+    ("von oben", Approach::Above),
+    ("unten", Approach::Below),
+    ("oben", Approach::Above),
+    ("auf", Approach::Below),
+    ("ab", Approach::Above),
+    ("aufw\u{e4}rts", Approach::Below),
+    ("abw\u{e4}rts", Approach::Above),
+    ("mont\u{e9}e", Approach::Below),
+    ("montee", Approach::Below),
+    ("descente", Approach::Above),
+    ("par le bas", Approach::Below),
+    ("par le haut", Approach::Above),
+    ("subiendo", Approach::Below),
+    ("bajando", Approach::Above),
+    ("subida", Approach::Below),
+    ("bajada", Approach::Above),
+    ("desde abajo", Approach::Below),
+    ("desde arriba", Approach::Above),
+    ("salita", Approach::Below),
+    ("discesa", Approach::Above),
+];
+
 /// What a word stands for, whatever its case and the blanks around it; the default for an empty one.
 fn named<T: Copy + Default>(word: &str, words: &[(&str, T)]) -> Option<T> {
     let word = word.trim();
     if word.is_empty() {
         return Some(T::default());
     }
-    let found = words.iter().find(|(known, _)| known.eq_ignore_ascii_case(word));
+    let is_same = |known: &str| {
+        let letters = word.chars().flat_map(char::to_lowercase);
+        letters.eq(known.chars())
+    };
+    let found = words.iter().find(|(known, _)| is_same(known));
     found.map(|&(_, value)| value)
 }
 

@@ -36,6 +36,17 @@ impl Robot {
     /// # Ok::<(), elbowroom::robot::FileError>(())
     /// ```
     pub fn set_value(&mut self, place: &str, value: &str) -> Result<(), FileError> {
+        self.set_written(place, value).map_err(|error| match error.fault() {
+            // Two numbers where one belongs.
+            FileFault::WrongType { .. } => pointed(value).map_or(error, |instead| {
+                let (place, given) = (place.to_owned(), value.trim().to_owned());
+                FileError::new(FileFault::DecimalComma { place, given, instead })
+            }),
+            _ => error,
+        })
+    }
+
+    fn set_written(&mut self, place: &str, value: &str) -> Result<(), FileError> {
         let path = self.path_of(place)?;
         let value = value_of(value);
         let part = |index: usize| path.get(index).map(String::as_str);
@@ -510,6 +521,14 @@ fn value_of(typed: &str) -> Value {
         Some(numbers) if numbers.len() == 2 => Value::Array(numbers.into_iter().collect()),
         _ => Value::from(typed),
     }
+}
+
+/// A number with a decimal comma, written with a point.
+fn pointed(typed: &str) -> Option<String> {
+    let (whole, rest) = typed.trim().split_once(',')?;
+    let is_number = !rest.is_empty() && rest.bytes().all(|digit| digit.is_ascii_digit());
+    let pointed = std::format!("{whole}.{rest}");
+    (is_number && pointed.parse::<f64>().is_ok()).then_some(pointed)
 }
 
 /// Another name for a key, everything else as it stands.

@@ -59,6 +59,15 @@ pub enum FileFault {
         /// A line that would do.
         example: &'static str,
     },
+    /// A number is written with a decimal comma.
+    DecimalComma {
+        /// Its place.
+        place: String,
+        /// As it was given.
+        given: String,
+        /// As it is to be written.
+        instead: String,
+    },
     /// A number is outside what it may be.
     ValueOutside {
         /// The key.
@@ -201,6 +210,9 @@ impl fmt::Display for FileFault {
             }
             Self::MissingKey { key, example } => write!(f, "{key} is missing; write e.g. {example}"),
             Self::WrongType { key, found, example } => write!(f, "{key} is {found}; write e.g. {example}"),
+            Self::DecimalComma { place, given, instead } => {
+                write!(f, "{place} is \"{given}\"; write decimals with a point, {instead}")
+            }
             Self::ValueOutside { key, value, must } => write!(f, "{key} is {}; it must be {must}", Shown(*value)),
             Self::LinkageUnit {
                 kind,
@@ -456,6 +468,7 @@ impl FileError {
                 Code::MissingKey
             }
             FileFault::WrongType { .. }
+            | FileFault::DecimalComma { .. }
             | FileFault::NameTaken { .. }
             | FileFault::NameUnchanged { .. }
             | FileFault::UnusableName { .. } => Code::WrongType,

@@ -13,9 +13,15 @@ const MOST: usize = 63;
 
 /// The word nearest to the one given, and whether it must be meant.
 pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) -> Option<(&'k str, bool)> {
+    let letters = |word: &'k str| word.chars().flat_map(char::to_lowercase);
+    // Small and capital letters are no typing errors.
+    let errors = |candidate: &'k str| match letters(candidate).eq(word.chars().flat_map(char::to_lowercase)) {
+        true => 0,
+        false => distance(word, candidate),
+    };
     known
         .into_iter()
-        .map(|candidate| (candidate, distance(word, candidate)))
+        .map(|candidate| (candidate, errors(candidate)))
         .min_by_key(|&(_, distance)| distance)
         .map(|(candidate, distance)| {
             // Of a short word most letters must be right.

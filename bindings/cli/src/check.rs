@@ -118,7 +118,10 @@ fn read_urdf(path: &Path) -> Result<Urdf, Problem> {
 fn written(path: &Path, robot: &Robot, report: &CheckReport, with_waived: bool) -> String {
     let mut text = String::new();
     let file = path.display();
-    for finding in &report.findings {
+    // The gravest first, else in the order of the file.
+    let mut findings: Vec<&Finding> = report.findings.iter().collect();
+    findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    for finding in findings {
         let line = finding.line.map_or(String::new(), |line| format!(":{line}"));
         let joint = finding
             .joint

@@ -338,12 +338,9 @@ fn open(args: &FitArgs) -> Result<Option<Target>, Problem> {
         Err(error) => return Err(error.into()),
     };
     if robot.joint(name).is_none() && !args.new {
-        let problem: Problem = robot
-            .expect_joint(name)
-            .err()
-            .map_or_else(|| Problem::new(Code::UnknownJoint, ""), Into::into);
+        let problem = fit_args::not_there(&robot, name);
         return Err(Problem {
-            message: format!("{}: {}; --new adds it", path.display(), problem.message),
+            message: format!("{}: {}", path.display(), problem.message),
             file: Some(path.display().to_string()),
             ..problem
         });

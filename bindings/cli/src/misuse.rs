@@ -87,6 +87,10 @@ fn no_number(error: &clap::Error) -> Option<String> {
     let of = of.trim_matches(['<', '>']);
     let unit = unit::word_of(of).map_or(String::new(), |unit| format!(" in {unit}"));
     let number = if whole { "whole number" } else { "number" };
+    let pointed = value.replacen(',', ".", 1);
+    if pointed != *value && !whole && pointed.parse::<f64>().is_ok() {
+        return Some(format!("{name} is \"{value}\"; write decimals with a point, {pointed}"));
+    }
     let digits = value.trim_end_matches(|c: char| !c.is_ascii_digit());
     let is_number = digits != value && digits.parse::<f64>().is_ok() && (!whole || digits.parse::<i64>().is_ok());
     let meant = match is_number {

@@ -33,6 +33,17 @@ pub(crate) fn number(value: f64, decimals: usize) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
+/// Decimals of a probability.
+const P_DECIMALS: usize = 4;
+
+/// A probability, which is never shown as zero.
+pub(crate) fn probability(p: f64) -> String {
+    match number(p, P_DECIMALS) {
+        zero if zero == "0" => "< 0.0001".to_owned(),
+        text => text,
+    }
+}
+
 /// Most of a span that a number for people may lose by rounding: a line of a vernier on its whole length.
 const LOST: f64 = 0.002;
 /// A longer number is shown with a power of ten.
@@ -74,7 +85,7 @@ pub(crate) fn counted(count: usize, thing: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{number, of_span, range};
+    use super::{number, of_span, probability, range};
 
     #[test]
     fn numbers_lose_idle_zeros_and_signs() {
@@ -82,6 +93,12 @@ mod tests {
         assert_eq!(number(-0.0001, 3), "0");
         assert_eq!(number(100.0, 0), "100");
         assert_eq!(number(1.0 / 3.0, 3), "0.333");
+    }
+
+    #[test]
+    fn no_probability_is_zero() {
+        let shown = [0.0, 1e-9, 0.000_04, 0.000_06, 0.5].map(probability);
+        assert_eq!(shown, ["< 0.0001", "< 0.0001", "< 0.0001", "0.0001", "0.5"]);
     }
 
     #[test]

@@ -194,12 +194,11 @@ impl Table {
             } => {
                 let only = format!("--where {}", argument(&format!("{column}={value}")));
                 let remedy = match (sought.takes_each, is_sought) {
-                    (_, true) => format!("give {only}"),
-                    (true, false) => format!("give --each {} for all, or {only} for this one", argument(column)),
-                    (false, false) => format!("give {only} for this one"),
+                    (true, false) => format!("by {only}, or fit all by --each {}", argument(column)),
+                    _ => format!("by {only}"),
                 };
                 let mut with_remedy = error.clone();
-                with_remedy.sentence = format!("{}: {remedy}", error.sentence);
+                with_remedy.sentence = format!("{} {remedy}", error.sentence);
                 self.refused(&with_remedy, None)
             }
             _ => self.refused(&error, Some(option)),
@@ -270,6 +269,10 @@ fn told(path: &Path, error: &TableError, option: Option<&str>) -> Problem {
         Remedy::Decimal(decimal) => format!(", or give --decimal {decimal}"),
         Remedy::DriveUnit => ", or give --drive-unit".to_owned(),
         Remedy::Column(Some(part)) => format!("; name one with --{part}"),
+        Remedy::Columns(parts) => {
+            let options: Vec<String> = parts.iter().map(|part| format!("--{part} COLUMN")).collect();
+            format!("; name them with {}", options.join(" "))
+        }
         Remedy::Column(None) => option.map_or(String::new(), |option| format!("; name one with {option}")),
         _ => String::new(),
     };

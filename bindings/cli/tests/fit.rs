@@ -306,7 +306,7 @@ fn a_fit_updates_its_joint_in_place() {
     );
     tells(
         &err,
-        "no joint is named \"wing_lfet\"; the nearest name is \"wing_left\"; --new adds it",
+        "no joint is named \"wing_lfet\"; the nearest name is \"wing_left\"; correct the name, or give --new for another joint",
     );
     let (_, err) = run(
         folder.path(),

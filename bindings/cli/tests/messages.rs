@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{ROBOT, folder, json, run, sweep, tells, tells_all, tool, words};
+use common::{READINGS, ROBOT, folder, json, run, sweep, tells, tells_all, tool, words};
 use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
@@ -365,4 +365,85 @@ fn an_unexpected_argument_is_named_with_the_right_command_line() {
     let object = json(folder.path(), &["bring-up", "heron.toml", "wing_left"], 2);
     let message = object["error"]["message"].as_str().unwrap();
     tells(message, "heron.toml --joint wing_left");
+}
+
+#[test]
+fn decimals_with_a_comma_are_told_as_such() {
+    let folder = common::folder();
+    let dir = folder.path();
+    let said = |args: &[&str]| run(dir, args, 2).1;
+    tells(
+        &said(&["fit", "readings.csv", "--guard", "2,5"]),
+        "--guard is \"2,5\"; write decimals with a point, 2.5",
+    );
+    for place in ["wing_left.max_rate_per_s", "check.guard"] {
+        let set = format!("{place}=20,5");
+        tells(
+            &said(&["edit", "heron.toml", "set", &set]),
+            &format!("{place} is \"20,5\"; write decimals with a point, 20.5"),
+        );
+    }
+    tells(
+        &said(&words("edit heron.toml set wing_left.max_rate_per_s=fast")),
+        "write e.g. max_rate_per_s = 60",
+    );
+    // Two numbers stay a pair.
+    run(dir, &words("edit heron.toml set wing_left.travel=40,119"), 0);
+}
+
+#[test]
+fn a_name_that_is_nearly_right_is_corrected_first() {
+    let folder = common::folder();
+    let dir = folder.path();
+    let fit = |name: &str| {
+        run(
+            dir,
+            &["fit", "readings.csv", "--into", "heron.toml", "--joint", name],
+            2,
+        )
+        .1
+    };
+    for name in ["wing_lfet", "Wing_Left", "WING_LEFT"] {
+        tells(
+            &fit(name),
+            &format!(
+                "no joint is named \"{name}\"; the nearest name is \"wing_left\"; correct the name, or give --new for another joint"
+            ),
+        );
+    }
+    tells(
+        &fit("tail"),
+        "no joint is named \"tail\"; the only joint is \"wing_left\"; --new adds it",
+    );
+    // The same in a table of many.
+    let table = READINGS.replace("drive,", "joint,drive,").replace('\n', "\nwing_lfet,");
+    let table = table.trim_end_matches("wing_lfet,");
+    fs::write(dir.join("many.csv"), table).unwrap();
+    let (_, err) = run(dir, &words("fit many.csv --each joint --into heron.toml"), 2);
+    tells(&err, "correct the name, or give --new for another joint");
+}
+
+#[test]
+fn the_gravest_findings_come_first() {
+    let folder = common::folder();
+    let dir = folder.path();
+    let heron = include_str!("../../../tests/data/heron.toml");
+    let worse = heron.replacen("max_rate_per_s = 30\n", "", 1);
+    fs::write(dir.join("heron.toml"), worse).unwrap();
+    run(dir, &words("edit heron.toml sense tail aiding"), 1);
+    let (out, _) = run(dir, &["check", "heron.toml"], 1);
+    let severities: Vec<usize> = out
+        .lines()
+        .filter_map(|line| {
+            ["error ", "warning ", "note "]
+                .iter()
+                .position(|word| line.contains(&format!(": {word}")))
+        })
+        .collect();
+    assert!(
+        severities.contains(&0) && severities.contains(&1) && severities.is_sorted(),
+        "{out}"
+    );
+    let found = json(dir, &["check", "heron.toml"], 1);
+    assert_eq!(found["findings"][0]["severity"], "warning", "in the order of the file");
 }

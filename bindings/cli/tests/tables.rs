@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{READINGS, folder, json, run, tells, tells_all, tool, words};
+use common::{READINGS, folder, json, run, sweep, tells, tells_all, tool, words};
 use std::fs;
 
 /// Tables as spreadsheets write them where decimals have a comma.
@@ -331,16 +331,16 @@ fn a_table_of_two_joints_is_fitted_for_one_of_them() {
         tells(
             &err,
             &format!(
-                "take the rows of one: give --each {quoted} for all, or {} for this one",
+                "take the rows of one by {}, or fit all by --each {quoted}",
                 only("neck")
             ),
         );
         let into = ["fit", "two.csv", "--into", "new.toml", "--new", "--joint", "beak"];
         let (_, err) = run(dir, &into, 2);
-        tells(&err, &format!("take the rows of one: give {}", only("beak")));
+        tells(&err, &format!("take the rows of one by {}", only("beak")));
         assert!(!err.contains("--each") && !dir.join("new.toml").exists(), "{err}");
         let (_, err) = run(dir, &["compare", "two.csv", "two.csv"], 2);
-        tells(&err, &format!("give {} for this one", only("neck")));
+        tells(&err, &format!("take the rows of one by {}", only("neck")));
         assert!(!err.contains("--each"), "{err}");
         // Either remedy, as it is told.
         run(dir, &[&into[..], &["--where", &format!("{heading}=beak")]].concat(), 0);
@@ -374,5 +374,66 @@ fn a_table_of_two_joints_is_fitted_for_one_of_them() {
         &out,
         "column hand holds Ann, Joe in turn, and all rows were taken as readings of one joint; check that they are; --where hand=Ann takes \
          the rows of one",
+    );
+}
+
+#[test]
+fn headings_of_other_languages_are_asked_for_together() {
+    let folder = folder();
+    let dir = folder.path();
+    let table = sweep(0.0);
+    fs::write(dir.join("plain.csv"), &table).unwrap();
+    let rows = table.split_once('\n').unwrap().1;
+    let sides = |below: &str, above: &str| rows.replace("below", below).replace("above", above);
+    let plain = json(dir, &["fit", "plain.csv"], 0);
+    for (head, [below, above], [drive, measured, side]) in [
+        (
+            "Antrieb [Grad],Gemessen [Grad],Richtung",
+            ["von unten", "Von Oben"],
+            ["Antrieb", "Gemessen", "Richtung"],
+        ),
+        (
+            "Commande [deg],Mesure degr\u{e9}s,Sens",
+            ["Mont\u{e9}e", "descente"],
+            ["Commande", "Mesure degr\u{e9}s", "Sens"],
+        ),
+        (
+            "Mando [grados],Medido (grados),Sentido",
+            ["subiendo", "bajando"],
+            ["Mando", "Medido", "Sentido"],
+        ),
+    ] {
+        fs::write(dir.join("other.csv"), format!("{head}\n{}", sides(below, above))).unwrap();
+        let (_, err) = run(dir, &["fit", "other.csv"], 2);
+        let known = head.replace(',', ", ");
+        tells(
+            &err,
+            &format!(
+                "other.csv:1: no columns are named \"drive\", \"measured\" and \"approach\" (there are: {known}); name them with \
+                 --drive COLUMN --measured COLUMN --approach COLUMN"
+            ),
+        );
+        let named = [
+            "fit",
+            "other.csv",
+            "--drive",
+            drive,
+            "--measured",
+            measured,
+            "--approach",
+            side,
+        ];
+        assert_eq!(json(dir, &named, 0)["fit"], plain["fit"], "{head}");
+    }
+    fs::write(dir.join("other.csv"), "angle,mesure,remarque\n10,20,\n20,40,froid\n").unwrap();
+    let (_, err) = run(dir, &["fit", "other.csv"], 2);
+    tells(
+        &err,
+        "no columns are named \"drive\" and \"measured\" (there are: angle, mesure, remarque); name them with --drive COLUMN --measured COLUMN",
+    );
+    let (_, err) = run(dir, &["fit", "other.csv", "--drive", "angle"], 2);
+    tells(
+        &err,
+        "no column is named \"measured\" (there are: angle, mesure, remarque); name one with --measured",
     );
 }

@@ -16,7 +16,11 @@ fn refused(py: Python<'_>, name: &str, error: &TableError) -> PyErr {
         Remedy::Separator(separator) => format!("; give separator={separator:?}"),
         Remedy::Decimal(decimal) => format!(", or give decimal={decimal:?}"),
         Remedy::Column(Some(part)) => format!("; name one with columns={{'{part}': ...}}"),
-        Remedy::Where { column, value, .. } => format!(": give where={{{column:?}: {value:?}}}"),
+        Remedy::Where { column, value, .. } => format!(" by where={{{column:?}: {value:?}}}"),
+        Remedy::Columns(parts) => {
+            let parts: Vec<String> = parts.iter().map(|part| format!("'{part}': ...")).collect();
+            format!("; name them with columns={{{}}}", parts.join(", "))
+        }
         _ => String::new(),
     };
     let sentence = format!("{}{remedy}", error.in_file(name));

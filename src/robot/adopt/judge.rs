@@ -279,13 +279,14 @@ impl Judgement {
                 all.push(format!("{}, or adopt these readings", Offset { horn, than }));
             }
             if let Some([file, found]) = self.slope {
-                let percent = 100.0 * (found / file - 1.0);
-                all.push(format!(
-                    "slope: {} deg of drive per command measured, {} in the file ({:+} %)",
-                    Statistic(found),
-                    Statistic(file),
-                    Trimmed(percent, 1)
-                ));
+                let percent = format!("{:+}", Trimmed(100.0 * (found / file - 1.0), 1));
+                let [file, found] = [file, found].map(|slope| format!("{}", Statistic(slope)));
+                // What agrees to the digits shown contradicts nothing.
+                if file != found {
+                    all.push(format!(
+                        "slope: {found} deg of drive per command measured, {file} in the file ({percent} %)"
+                    ));
+                }
             }
             if let Some(apart) = self.apart {
                 all.push(format!(

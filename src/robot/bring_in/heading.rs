@@ -21,13 +21,16 @@ const SUFFIXES: [&str; 13] = [
     "deg", "rad", "turn", "us", "\u{b5}s", "ms", "mm", "cm", "m", "s", "counts", "count", "adc",
 ];
 
+/// Units that end a name after a blank, by the words of robot files.
+const BEHIND_A_BLANK: [&str; 4] = ["us", "ms", "deg", "rad"];
+
 /// Degrees where it is German, and 400 of them a turn where it is the unit of surveyors.
 const GRAD: &str = "grad";
 /// A noun of German, which writes it with a capital: degrees.
 const GERMAN: &str = "Grad";
 
 /// Other words for units.
-const SAME: [(&str, &str); 21] = [
+const SAME: [(&str, &str); 26] = [
     ("\u{b0}", "deg"),
     ("degs", "deg"),
     ("degree", "deg"),
@@ -36,6 +39,11 @@ const SAME: [(&str, &str); 21] = [
     ("degr\u{e9}s", "deg"),
     ("degre", "deg"),
     ("degres", "deg"),
+    ("grado", "deg"),
+    ("grados", "deg"),
+    ("gradi", "deg"),
+    ("grau", "deg"),
+    ("graus", "deg"),
     (GRAD, GRAD),
     ("radians", "rad"),
     ("turns", "turn"),
@@ -57,7 +65,7 @@ const PULSES: [&str; 4] = ["pulse", "pulse width", "pulse_width", "pulsewidth"];
 const COUNTS: [&str; 3] = ["counts", "count", "ticks"];
 
 impl Heading {
-    /// Splits `drive_us`, `drive [us]`, `drive (us)` and `drive in us` into name and unit.
+    /// Splits `drive_us`, `drive [us]`, `drive (us)`, `drive in us`, `drive, us` and `drive us` into name and unit.
     pub(super) fn of(name: &str) -> Self {
         let name = name.trim();
         let plain = || Self {
@@ -85,6 +93,20 @@ impl Heading {
             {
                 return with(base, unit);
             }
+        }
+        if let Some((base, unit)) = name
+            .rsplit_once(", ")
+            .filter(|(base, unit)| !base.trim().is_empty() && is_unit(unit.trim()))
+        {
+            return with(base, unit);
+        }
+        // Other words than these may be parts of a name.
+        let is_plain_unit = |unit: &str| BEHIND_A_BLANK.contains(&word(unit).as_str());
+        if let Some((base, unit)) = name
+            .rsplit_once(' ')
+            .filter(|(base, unit)| !base.trim().is_empty() && is_plain_unit(unit))
+        {
+            return with(base, unit);
         }
         match name.rsplit_once('_') {
             Some((base, unit)) if !base.is_empty() && SUFFIXES.contains(&unit.to_lowercase().as_str()) => {

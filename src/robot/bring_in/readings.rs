@@ -95,6 +95,8 @@ const LEAST_SUMMED: usize = 4;
 /// The usual names of the two columns that readings must have.
 const DRIVE: &str = "drive";
 const MEASURED: &str = "measured";
+/// The usual name of the column of sides.
+const APPROACH: &str = "approach";
 
 impl Table {
     /// The readings of the rows that hold all these values.
@@ -111,16 +113,17 @@ impl Table {
             None => Ok(self.column(part).ok().filter(|_| self.has_header())),
         };
         let drive = match columns.drive {
-            Some(name) => self.part(name, DRIVE)?,
-            None => self.drive_column()?,
+            Some(name) => self.part(name, DRIVE),
+            None => self.drive_column(),
         };
+        let drive = drive.map_err(|error| self.all_missing(columns).unwrap_or(error))?;
         let drive_unit = columns.drive_unit.map_or_else(|| self.drive_unit(drive), Ok)?;
         let measured = match columns.measured {
             // Beside a drive that was named elsewhere nothing says where it is.
             None if !self.has_header() && self.headings().len() > 1 && drive == 0 => 1,
             name => self.part(name.unwrap_or(MEASURED), MEASURED)?,
         };
-        let mut approach = optional(columns.approach, "approach")?;
+        let mut approach = optional(columns.approach, APPROACH)?;
         // Without a header a column of sides behind the measured one is known by its words.
         if approach.is_none() && !self.has_header() && self.rows() > 0 {
             approach = Some(measured + 1).filter(|&at| {
@@ -288,6 +291,35 @@ impl Table {
             Remedy::Column(_) => error.or(Remedy::Column(Some(part))),
             _ => error,
         })
+    }
+
+    /// The refusal where neither the drive nor what was measured is found: both, and the sides if a column holds words of those.
+    fn all_missing(&self, columns: &ReadingColumns<'_>) -> Option<TableError> {
+        let (drive, measured) = (columns.drive.unwrap_or(DRIVE), columns.measured.unwrap_or(MEASURED));
+        if !self.has_header() || self.headings().len() < 2 || self.column(measured).is_ok() {
+            return None;
+        }
+        let mut names = std::vec![(drive, DRIVE), (measured, MEASURED)];
+        let has_sides = (0..self.headings().len()).any(|at| {
+            let values = self.values(at);
+            let mut words = values.iter().filter(|value| !value.is_empty()).peekable();
+            words.peek().is_some() && words.all(|word| Approach::named(word).is_some())
+        });
+        if columns.approach.is_none() && self.column(APPROACH).is_err() && has_sides {
+            names.push((APPROACH, APPROACH));
+        }
+        let (last, first) = names.split_last()?;
+        let quoted = |name: &str| format!("\"{name}\"");
+        let first: Vec<String> = first.iter().map(|(name, _)| quoted(name)).collect();
+        let known: Vec<&str> = self.headings().iter().map(|heading| heading.name.as_str()).collect();
+        let sentence = format!(
+            "no columns are named {} and {} (there are: {})",
+            first.join(", "),
+            quoted(last.0),
+            known.join(", ")
+        );
+        let parts = names.iter().map(|(_, part)| *part).collect();
+        Some(self.header_error(sentence).or(Remedy::Columns(parts)))
     }
 
     fn words<T: Copy>(

@@ -268,9 +268,8 @@ impl Table {
                     format!("; if \"{}\" is meant, name that", like.name)
                 });
                 let sentence = format!("no column is named \"{name}\" (there are: {}){hint}", known.join(", "));
-                let line = self.header.or(self.line(0)).or(Some(1));
                 let remedy = self.other_separator().unwrap_or(Remedy::Column(None));
-                TableError::new(Code::MissingKey, line, sentence).or(remedy)
+                self.header_error(sentence).or(remedy)
             })
     }
 
@@ -317,6 +316,11 @@ impl Table {
             }
         }
         values
+    }
+
+    /// A fault of the header: a column that is not there.
+    pub(super) fn header_error(&self, sentence: String) -> TableError {
+        TableError::new(Code::MissingKey, self.header.or(self.line(0)).or(Some(1)), sentence)
     }
 
     /// A fault of a column's heading.

@@ -4,6 +4,7 @@ use crate::code::Code;
 use std::borrow::ToOwned as _;
 use std::format;
 use std::string::String;
+use std::vec::Vec;
 
 /// What would help, for surfaces to say in their own words.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,6 +20,8 @@ pub enum Remedy {
     DriveUnit,
     /// Name a column: that of a part of the readings (`drive`, `measured`, `approach` and so on), if it was sought for one.
     Column(Option<&'static str>),
+    /// Name several columns: those of these parts of the readings.
+    Columns(Vec<&'static str>),
     /// Take only the rows that hold this value.
     Where {
         /// The column, by its heading.

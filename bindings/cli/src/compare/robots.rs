@@ -4,7 +4,7 @@ use super::picture;
 use super::tables::quantities;
 use crate::args::CompareArgs;
 use crate::outcome::Outcome;
-use crate::paint::{number, strong};
+use crate::paint::{number, probability, strong};
 use crate::problem::Problem;
 use crate::readings::{behind, behind_under, folder_of};
 use elbowroom::Code;
@@ -250,7 +250,7 @@ fn line(text: &mut String, difference: &Difference) {
                 Agreement::Negligible => "too small to matter",
                 _ => "changed",
             };
-            format!(", E_n {}, p {}: {verdict}", number(e_n, 2), number(p, 4))
+            format!(", E_n {}, p {}: {verdict}", number(e_n, 2), probability(p))
         }
         _ => String::new(),
     };

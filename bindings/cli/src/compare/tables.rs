@@ -6,7 +6,7 @@ use crate::args::CompareArgs;
 use crate::columns::{Column, Columns};
 use crate::fit::limits_of;
 use crate::outcome::Outcome;
-use crate::paint::{number, strong};
+use crate::paint::{number, probability, strong};
 use crate::problem::Problem;
 use elbowroom::Code;
 use elbowroom::fit::{Change, Comparison, Warning, compare};
@@ -113,7 +113,7 @@ fn row(text: &mut String, table: &Columns<'_>, change: &Change) {
             &shown(difference.map(|difference| difference.value), 4),
             &shown(difference.map(|difference| difference.u), 4),
             &shown(change.e_n, 2),
-            &shown(difference.and(change.p_adjusted), 4),
+            &difference.and(change.p_adjusted).map_or("-".to_owned(), probability),
             &shown(change.detectable, 3),
             &format!("{bound}{verdict}"),
         ],

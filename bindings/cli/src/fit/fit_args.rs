@@ -5,19 +5,33 @@ use crate::args::{FitArgs, Pair};
 use crate::problem::Problem;
 use crate::table::Table;
 use elbowroom::Code;
+use elbowroom::robot::{FileFault, Robot};
 
 /// Checks that the joint may be written into a file that is open already.
 pub(super) fn checked(args: FitArgs, target: &Target) -> Result<FitArgs, Problem> {
     let Some(name) = &args.joint else { return Ok(args) };
     if target.robot.joint(name).is_none() && !args.new {
-        let problem = target.robot.expect_joint(name).err();
-        let problem: Problem = problem.map_or_else(|| Problem::new(Code::UnknownJoint, ""), Into::into);
-        return Err(Problem {
-            message: format!("{}; --new adds it", problem.message),
-            ..problem
-        });
+        return Err(not_there(&target.robot, name));
     }
     Ok(args)
+}
+
+/// A joint that is not in the file, and what to do: correct its name first, where another one is near.
+pub(super) fn not_there(robot: &Robot, name: &str) -> Problem {
+    let Some(error) = robot.expect_joint(name).err() else {
+        return Problem::new(Code::UnknownJoint, "");
+    };
+    let is_near = matches!(error.fault(), FileFault::UnknownJoint { nearest: Some(_), .. });
+    let problem: Problem = error.into();
+    let remedy = if is_near {
+        "; correct the name, or give --new for another joint"
+    } else {
+        "; --new adds it"
+    };
+    Problem {
+        message: format!("{}{remedy}", problem.message),
+        ..problem
+    }
 }
 
 /// Takes wiring, commands and rate of a new joint from columns of these names.
