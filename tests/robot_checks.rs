@@ -616,3 +616,32 @@ fn commands_that_contradict_the_sensors_angles_are_told_with_what_is_meant() {
         "{alone}"
     );
 }
+
+#[test]
+fn a_severity_is_that_of_the_file() {
+    let settings = |check: &str| {
+        Robot::parse(&format!("format = 1\n{check}"))
+            .unwrap()
+            .settings()
+            .clone()
+    };
+    let plain = settings("");
+    assert_eq!(plain.severity_of(Rule::RateMissing), Severity::Warning);
+    let raised = settings("check = { raise = { rate-missing = \"error\" } }");
+    assert_eq!(raised.severity_of(Rule::RateMissing), Severity::Error);
+    assert_eq!(
+        raised.severity_of(Rule::SenseAiding),
+        plain.severity_of(Rule::SenseAiding)
+    );
+}
+
+#[test]
+fn errors_are_waived_of_one_joint_at_a_time() {
+    let mut robot = Robot::parse(HERON).unwrap();
+    let refused = robot.waive(Rule::TravelBeyondContact, None, "soft").unwrap_err();
+    assert_eq!(refused.code(), elbowroom::Code::MissingKey);
+    assert_eq!(robot.to_toml(), HERON);
+    robot.waive(Rule::TravelBeyondContact, Some("tail"), "soft").unwrap();
+    robot.waive(Rule::CoarseStep, None, "slow").unwrap();
+    robot.waive(Rule::RobotEmpty, None, "begun").unwrap();
+}

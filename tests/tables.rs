@@ -866,11 +866,10 @@ fn names_of_groups_of_columns_may_stand_above_the_headings() {
         assert_eq!(drive(&format!("{head}Puls [us];Winkel;Wert\n")), Ok(4), "{head}");
     }
     // A row of units below the headings is none, nor is the first row of readings.
-    for head in ["Puls;Winkel;\n[us];[deg];[V]\n", "Puls;Winkel;\nus;deg;V\n"] {
-        assert!(
-            drive(head).unwrap_err().contains("the row has 3 cells, the header 2"),
-            "{head}"
-        );
+    for units in ["[us];[deg];[V];", "us;deg;ms;"] {
+        let text = format!("Puls;Winkel;;\n{units}\n{}", rows.replace('\n', ";\n"));
+        let refused = readings(&text).unwrap_err();
+        assert!(refused.contains("the row has 4 cells, the header 2"), "{refused}");
     }
     let twice = drive("Fl\u{fc}gel links;;\nPuls;Puls;Winkel\n").unwrap_err();
     assert_eq!(twice, "line 2: the header names column \"Puls\" twice; rename one");

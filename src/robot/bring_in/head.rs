@@ -139,9 +139,8 @@ fn is_above_headings(split: &[(u32, Vec<String>)], at: usize, is_number: impl Fn
     let row = |at: usize| split.get(at).map_or(&[][..], |(_, cells)| cells);
     let filled = |at: usize| row(at).iter().filter(|cell| !cell.is_empty()).count();
     let has_number = |at: usize| row(at).iter().any(&is_number);
-    let are_units = row(at + 1)
-        .iter()
-        .all(|cell| is_unit(cell.trim_matches(['[', ']', '(', ')'])) || cell.is_empty());
+    let is_of_units = |cell: &String| cell.is_empty() || cell.starts_with(['[', '(']) || is_unit(cell);
+    let are_units = row(at + 1).iter().all(is_of_units);
     filled(at) < filled(at + 1) && !are_units && !has_number(at) && !has_number(at + 1) && has_number(at + 2)
 }
 
