@@ -162,3 +162,22 @@ def test_a_table_is_read_in_degrees_of_the_servo_line_it_was_written_under() -> 
     with pytest.raises(elb.ArgumentTypeError, match="evidence.source.servo"):
         wrong = elb.Source(file="a.csv", sha256="0" * 64, servo=180)  # type: ignore[arg-type]
         robot.put(robot["wing_left"], evidence=elb.Evidence(source=wrong))
+
+
+def test_rows_of_several_joints_are_read_one_joint_at_a_time() -> None:
+    rows = "".join(f"{joint},{drive},{drive - 90 + shift}\n" for joint, shift in (("neck", 0), ("beak", 1)) for drive in range(50, 130, 10))
+    table = "joint,drive,measured\n" + rows
+    with pytest.raises(elb.RobotError) as refused:
+        elb.read_readings(io.StringIO(table))
+    assert str(refused.value).endswith(
+        "column 1 (joint) holds 2 different values, neck, beak, so its rows belong to different joints; take the rows of one by "
+        'where={"joint": "neck"}'
+    )
+    readings = elb.read_readings(io.StringIO(table), where={"joint": "beak"})
+    assert readings["measured"][0] == -39.0 and len(readings["drive"]) == 8
+    with pytest.raises(elb.RobotError, match="no row has joint=tail"):
+        elb.read_readings(io.StringIO(table), where={"joint": "tail"})
+    with pytest.raises(elb.ElbowroomError, match="where is of type str; give a dict"):
+        elb.read_readings(io.StringIO(table), where="beak")  # type: ignore[arg-type]
+    with pytest.raises(elb.RobotError, match=r"no columns are named .*; name them with columns=\{'drive': \.\.\., 'measured': \.\.\.\}"):
+        elb.read_readings(io.StringIO("Antrieb,Gemessen\n10,20\n"))
