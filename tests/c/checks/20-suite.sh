@@ -43,8 +43,9 @@ hardware() {
     # Held at the end of the travel for two seconds, and on its way back half a second later.
     grep -qx 'wing_left at 56.4 deg' "$work/hardware.txt"
     grep -qx 'wing_left at 26.4 deg' "$work/hardware.txt"
-    grep -q '; started at 9.8 deg$' "$work/hardware.txt"
-    grep -q '^NaN moved nothing' "$work/hardware.txt"
+    grep -qx 'started at 9.8 deg' "$work/hardware.txt"
+    # While one joint's values are refused the others go on; in the cycle after none makes up for what was not sent.
+    grep -qx '50 cycles refused, neck_base kept its position; wing_left at 50.2 deg by steps of at most 1.6 deg' "$work/hardware.txt"
     ! "$work/hardware" "$work/nowhere.toml" 2>"$work/hardware.txt"
     grep -q 'nowhere.toml: the file cannot be read' "$work/hardware.txt"
     # More joints than it has room for: both numbers.
