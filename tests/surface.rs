@@ -223,6 +223,48 @@ fn codes_rise_and_names_are_the_variants() {
     }
 }
 
+/// A comment that lost its space or its mark: `//report` amid `//!` is left out of the documentation, and the sentence breaks off.
+fn comments_without_space(text: &str) -> Vec<usize> {
+    text.lines()
+        .enumerate()
+        .filter(|(_, line)| {
+            let rest = line.trim_start().strip_prefix("//");
+            let rest = rest.map(|rest| rest.strip_prefix(['/', '!']).unwrap_or(rest));
+            rest.is_some_and(|rest| !rest.is_empty() && !rest.starts_with([' ', '/']))
+        })
+        .map(|(number, _)| number + 1)
+        .collect()
+}
+
+#[test]
+fn every_comment_begins_with_a_space() {
+    let text = "//! Takes a\n//report.\n///of it\n    //!it\n// so\n//\n//!\n///\nlet x = a\n    / b;\n";
+    assert_eq!(comments_without_space(text), [2, 3, 4]);
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut files = Vec::new();
+    for folder in ["src", "tests", "benches", "bindings"] {
+        rust_files(&root.join(folder), &mut files);
+    }
+    let mut found = Vec::new();
+    for file in files {
+        // Of packages only what is written by hand.
+        if file.components().any(|part| part.as_os_str() == "target") {
+            continue;
+        }
+        let text = fs::read_to_string(&file).unwrap();
+        let name = file.strip_prefix(root).unwrap().display().to_string();
+        found.extend(
+            comments_without_space(&text)
+                .iter()
+                .map(|line| format!("{name}:{line}")),
+        );
+    }
+    assert!(
+        found.is_empty(),
+        "comments without a space after their slashes: {found:#?}"
+    );
+}
+
 #[test]
 fn no_elementary_function_of_the_platform_is_called() {
     // Their last bits differ between platforms; `math` has them from one library. Digits to print are no values.

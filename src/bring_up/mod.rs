@@ -1,7 +1,7 @@
 //! Bring-up: from loose parts to a joint ready for software.
 //!
 //! Each procedure here is a state machine without I/O. It gives the next action ([`Action`]: move to, wait, read, ask) and takes a
-//report of it ([`Report`]); your program (a shell, a window, a Python script or a board) does the rest.
+//! report of it ([`Report`]); your program (a shell, a window, a Python script or a board) does the rest.
 //! Asking for the next action changes nothing; a report that does not fit is refused and changes nothing either. With the
 //! feature `serde` every state can be saved and restored at any point, with the same result; one that could not have been
 //! written is refused.

@@ -1,7 +1,7 @@
 //! Saved procedures are read back only if they could have been written.
 //!
 //! Each procedure's fields are written as serde derives them (`remote = "Self"` makes that an inherent function), and reading them runs
-//the procedure's own `check` before there is a value: a state in hand keeps the bounds that the procedure
+//! the procedure's own `check` before there is a value: a state in hand keeps the bounds that the procedure
 //! states, whatever was done to the file.
 
 use serde::{Deserialize, Deserializer};

@@ -1,7 +1,7 @@
 //! One writer at a time: a save holds the lock of `.NAME.lock` beside the file.
 //!
 //! The lock is one of the system's, so that it ends with its process however that ends. Its holder removes the name before it lets go;
-//a process that then gets the lock of a file without a name has nothing, and tries again with the name's new file.
+//! a process that then gets the lock of a file without a name has nothing, and tries again with the name's new file.
 
 use std::ffi::OsString;
 use std::fs::{self, File, OpenOptions, TryLockError};
