@@ -108,12 +108,16 @@ impl<I: Image> BlockCurve<I> {
                 .all(|(index, knot)| self.knot(index) == Some(*knot))
     }
 
-    /// The knots as a record holds them.
+    /// The knots as a record holds them; None only if an unchecked image ends before.
     #[cfg(feature = "std")]
-    pub(super) fn points(&self) -> std::vec::Vec<[f32; 2]> {
-        (0..self.count)
-            .filter_map(|index| self.knot(index))
-            .map(|knot| [knot.x, knot.y])
-            .collect()
+    pub(super) fn points(&self) -> Option<std::vec::Vec<[f32; 2]>> {
+        let point = |index| self.knot(index).map(|knot| [knot.x, knot.y]);
+        (0..self.count).map(point).collect()
+    }
+
+    /// How many knots it has.
+    #[cfg(feature = "std")]
+    pub(super) fn count(&self) -> u16 {
+        self.count
     }
 }

@@ -94,6 +94,14 @@ pub enum BlockError {
         /// The joint's channel.
         channel: u16,
     },
+    /// A curve, asked for as a record in a library without heap, which has no place for its knots.
+    #[error(
+        "the record of the joint on channel {channel} cannot hold its curve in a library without std; use the conversions of the block's joint, or build with the feature std"
+    )]
+    CurveUnrecorded {
+        /// The joint's channel.
+        channel: u16,
+    },
     /// A linkage or a loaded feedback so bent that no curve of reasonable length comes near enough.
     #[error(
         "joint on channel {channel}: a curve of {knots} knots comes within {within_deg} deg of the {kind}, not within 0.01; narrow the range away from the dead centre"
@@ -163,7 +171,10 @@ impl BlockError {
             Self::UnknownChannel { .. } => Code::UnknownChannel,
             Self::ChannelTwice { .. } => Code::ChannelTwice,
             Self::Full { .. } | Self::Empty => Code::BlockFull,
-            Self::Transmission { .. } | Self::TooBent { .. } | Self::CurveUnread { .. } => Code::TransmissionInvalid,
+            Self::Transmission { .. }
+            | Self::TooBent { .. }
+            | Self::CurveUnread { .. }
+            | Self::CurveUnrecorded { .. } => Code::TransmissionInvalid,
             Self::NotFinite { .. } => Code::NotFinite,
             Self::TimeBackwards { .. } => Code::OptionOutside,
             Self::NoFeedback { .. } => Code::NoFeedback,

@@ -79,13 +79,7 @@ impl<I: Image> BlockJoint<I> {
     #[inline]
     pub fn drive(&self, command: f32) -> Result<Conversion<f32>, BlockError> {
         let (command, past_command) = self.held(command)?;
-        let drive = match self.curve() {
-            None => self.straight(joint::COMMAND, joint::DRIVE, self.direction(), command),
-            Some(curve) => curve.at(command).ok_or(BlockError::Invalid {
-                at: joint::FIRST_KNOT as u32,
-            })?,
-        };
-        let (value, past_travel) = self.span(joint::TRAVEL).hold(drive);
+        let (value, past_travel) = self.held_to_travel(command)?;
         Ok(Conversion {
             value,
             clamped: Clamped {
@@ -93,6 +87,18 @@ impl<I: Image> BlockJoint<I> {
                 travel: past_travel != Held::Inside,
             },
         })
+    }
+
+    /// The drive angle of a command within the command range, held to the travel.
+    #[inline]
+    fn held_to_travel(&self, command: f32) -> Result<(f32, Held), BlockError> {
+        let drive = match self.curve() {
+            None => self.straight(joint::COMMAND, joint::DRIVE, self.direction(), command),
+            Some(curve) => curve.at(command).ok_or(BlockError::Invalid {
+                at: joint::FIRST_KNOT as u32,
+            })?,
+        };
+        Ok(self.span(joint::TRAVEL).hold(drive))
     }
 
     /// The pulse width, microseconds, of a command.
@@ -182,11 +188,18 @@ impl<I: Image> BlockJoint<I> {
 
     /// The next command on the way to `target`, after `seconds`, no faster than the joint's rate.
     ///
-    /// The target is held to the command range first, and reported. Without a rate it is reached at once. A step so short
-    /// that it is less than half a unit in the last place of `from` does not move.
+    /// The target is held to the command range first and then to the command at which the travel ends, and both are reported: the
+    /// command never runs on while the motor stands at the end of the travel, and turns back at once. A `from` out of reach
+    /// comes in from there. Without a rate the target is reached at once. A step so short that it is less than half a unit in
+    /// the last place of `from` does not move.
+    ///
+    /// One conversion to a drive angle for each call, and one back where the travel holds the target: on a curved joint that takes the
+    /// longest of all calls. [`JointRamp::of_block`](crate::bring_up::JointRamp::of_block) makes both once, keeps the command
+    /// itself, and can bound the acceleration.
     ///
     /// # Errors
-    /// [`BlockError::NotFinite`] for NaN and infinities, [`BlockError::TimeBackwards`] for seconds below zero.
+    /// [`BlockError::NotFinite`] for NaN and infinities, [`BlockError::TimeBackwards`] for seconds below zero;
+    /// [`BlockError::Invalid`] if an unchecked image holds no curve where it should.
     #[inline]
     pub fn step(&self, from: f32, target: f32, seconds: f32) -> Result<Conversion<f32>, BlockError> {
         let (target, past_command) = self.held(target)?;
@@ -195,6 +208,9 @@ impl<I: Image> BlockJoint<I> {
         if seconds.is_below_zero() {
             return Err(BlockError::TimeBackwards { seconds });
         }
+        let (end, past_travel) = self.held_to_travel(target)?;
+        let travel = past_travel != Held::Inside;
+        let target = if travel { self.reach_at(end) } else { target };
         let value = match self.max_rate_per_s() {
             Some(max_rate_per_s) => rate::step(from, target, max_rate_per_s, seconds),
             None => target,
@@ -203,20 +219,72 @@ impl<I: Image> BlockJoint<I> {
             value,
             clamped: Clamped {
                 command: past_command != Held::Inside,
-                travel: false,
+                travel,
             },
         })
     }
 
-    /// The record of the joint: what [`Joint::new`](crate::Joint::new) takes. Without `std` a curve is left out of it.
+    /// The command range.
     #[inline]
-    pub fn record(&self) -> JointRecord<f32> {
-        #[cfg_attr(not(feature = "std"), allow(unused_mut, reason = "nothing to add"))]
-        let mut record = self.straight_record();
+    pub(crate) fn command_range(&self) -> Span<f32> {
+        self.span(joint::COMMAND)
+    }
+
+    /// The lowest and the highest command that the travel allows, both within the command range.
+    pub(crate) fn reach(&self) -> [f32; 2] {
+        let [lower, upper] = self.ends(joint::TRAVEL).map(|end| self.reach_at(end));
+        if self.direction().is_inverted() {
+            [upper, lower]
+        } else {
+            [lower, upper]
+        }
+    }
+
+    /// The command within the range that comes nearest to the end of the travel at `end`.
+    #[inline]
+    fn reach_at(&self, end: f32) -> f32 {
+        let drive = self.span(joint::DRIVE).clamp(end);
+        self.span(joint::COMMAND).clamp(self.command_from_drive(drive))
+    }
+
+    /// The record of the joint: what [`Joint::new`](crate::Joint::new) takes.
+    ///
+    /// A record keeps the knots of a curve on the heap. Without `std` there is none, so that a curved joint is refused; the
+    /// conversions of this type need no record.
+    ///
+    /// # Errors
+    /// [`BlockError::CurveUnrecorded`] without `std`, for a curved transmission or feedback; with it [`BlockError::Invalid`] if an
+    /// unchecked image holds no curve where it should.
+    ///
+    /// ```
+    /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord, block};
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer))?;
+    /// let image = block::to_vec(&[(3, &joint)])?;
+    /// let read = block::Block::new(&image[..])?.joint(3)?;
+    /// assert_eq!(Joint::new(read.record()?)?, joint);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn record(&self) -> Result<JointRecord<f32>, BlockError> {
+        let record = self.straight_record();
         #[cfg(feature = "std")]
+        let record = self.with_curves(record)?;
+        #[cfg(not(feature = "std"))]
+        if self.kind() != kind::LINEAR || self.flags() & flag::FEEDBACK_CURVED != 0 {
+            let channel = self.channel();
+            return Err(BlockError::CurveUnrecorded { channel });
+        }
+        Ok(record)
+    }
+
+    /// The record with the curves of the joint.
+    #[cfg(feature = "std")]
+    fn with_curves(&self, mut record: JointRecord<f32>) -> Result<JointRecord<f32>, BlockError> {
+        let points = |curve: BlockCurve<I>, at: usize| curve.points().ok_or(BlockError::Invalid { at: at as u32 });
         if let Some(curve) = self.curve() {
             record.transmission = crate::transmission::TransmissionRecord::Curve {
-                knots: curve.points(),
+                knots: points(curve, joint::FIRST_KNOT)?,
                 rule: match self.kind() {
                     kind::CURVE_MEAN_CHORD => crate::curve::SlopeRule::MeanChord,
                     kind::CURVE_HARMONIC_CHORD => crate::curve::SlopeRule::HarmonicChord,
@@ -224,14 +292,13 @@ impl<I: Image> BlockJoint<I> {
                 },
             };
         }
-        #[cfg(feature = "std")]
         if let (Some(feedback), Some(curve)) = (&mut record.feedback, self.feedback_curve()) {
-            let points = curve.points();
+            let points = points(curve, joint::READING)?;
             let reading = |point: Option<&[f32; 2]>| point.map_or(0.0, |[reading, _]| *reading);
             feedback.reading = [reading(points.first()), reading(points.last())];
             feedback.knots = Some(points);
         }
-        record
+        Ok(record)
     }
 
     /// The record without curves.

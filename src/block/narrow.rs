@@ -172,7 +172,7 @@ impl<I: Image> BlockJoint<I> {
             channel,
             error,
         };
-        let joint = Joint::new(self.record()).map_err(refused)?;
+        let joint = Joint::new(self.record()?).map_err(refused)?;
         for (at, read, made) in [
             (joint::FIRST_KNOT, self.curve(), knots_of(&joint)),
             (joint::READING, self.feedback_curve(), feedback_knots_of(&joint)),

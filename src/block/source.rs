@@ -40,7 +40,7 @@ pub fn c_source(name: &str, image: &[u8], titles: &[(u16, &str)]) -> Result<Stri
     for index in 0..block.joints() {
         let joint = BlockJoint::new(block, index)?;
         let title = titles.iter().find(|(channel, _)| *channel == joint.channel());
-        line(&mut text, &joint, title.map(|(_, title)| *title));
+        line(&mut text, &joint, title.map(|(_, title)| *title))?;
     }
     let _ = write!(
         text,
@@ -60,8 +60,8 @@ pub fn c_source(name: &str, image: &[u8], titles: &[(u16, &str)]) -> Result<Stri
     Ok(text)
 }
 
-fn line(text: &mut String, joint: &BlockJoint<&[u8]>, title: Option<&str>) {
-    let record = joint.record();
+fn line(text: &mut String, joint: &BlockJoint<&[u8]>, title: Option<&str>) -> Result<(), BlockError> {
+    let record = joint.record()?;
     let _ = write!(text, " * channel {}", joint.channel());
     if let Some(title) = title {
         text.push_str(", ");
@@ -80,7 +80,7 @@ fn line(text: &mut String, joint: &BlockJoint<&[u8]>, title: Option<&str>) {
         let _ = write!(text, ", travel {lower} to {upper} deg");
     }
     if let Some(curve) = joint.curve() {
-        let _ = write!(text, ", curve of {} knots", curve.points().len());
+        let _ = write!(text, ", curve of {} knots", curve.count());
     }
     if let Some(feedback) = &record.feedback {
         let [[from, to], [lower, upper]] = [feedback.reading, feedback.angle];
@@ -98,6 +98,7 @@ fn line(text: &mut String, joint: &BlockJoint<&[u8]>, title: Option<&str>) {
         ",\n *   counts {lowest} to {highest} of {} at {} Hz, rest {}",
         record.timer.counts_per_frame, record.timer.frame_hz, record.rest
     );
+    Ok(())
 }
 
 fn identifier(name: &str) -> String {

@@ -140,7 +140,7 @@ fn answers_with_the_bits_of_the_joint() {
     for (channel, inverted) in [(100, false), (97, true)] {
         let joint = Joint::new(JointRecord { inverted, ..record() }).unwrap();
         let read = block.joint(channel).unwrap();
-        assert_eq!(Joint::new(read.record()).unwrap(), joint);
+        assert_eq!(Joint::new(read.record().unwrap()).unwrap(), joint);
         for i in -300i32..600 {
             let x = i as f32 * 0.37;
             assert_eq!(read.drive(x).unwrap(), joint.drive(x).unwrap());
@@ -183,7 +183,11 @@ fn steps_keep_the_rate_and_the_range() {
     let joint = Block::new(&image[..]).unwrap().joint(100).unwrap();
     assert_eq!(joint.step(10.0, 50.0, 0.02).unwrap().value, 11.2);
     let held = joint.step(59.5, 500.0, 0.02).unwrap();
-    assert_eq!((held.value, held.clamped.command), (60.0, true));
+    // 119.7 deg are command 57.29: it comes in from 59.5 by one step.
+    assert_eq!(
+        (held.value, held.clamped.command, held.clamped.travel),
+        (58.3, true, true)
+    );
     let mut record = record();
     record.max_rate_per_s = None;
     record.feedback = None;
@@ -192,6 +196,67 @@ fn steps_keep_the_rate_and_the_range() {
     let joint = Block::new(&image[..]).unwrap().joint(0).unwrap();
     assert_eq!(joint.step(0.0, 50.0, 0.0).unwrap().value, 50.0);
     assert_eq!(joint.command_from_reading(500.0).unwrap_err().code(), Code::NoFeedback);
+}
+
+/// A target beyond the travel for two seconds, then one inside: the motor moves in the first cycle, and the ramp of the same joint in
+/// memory gives the same bits.
+#[test]
+fn a_target_beyond_the_travel_does_not_wind_the_command_up() {
+    for inverted in [false, true] {
+        let straight = JointRecord {
+            travel: Some([45.3, 109.7]),
+            inverted,
+            ..record()
+        };
+        let bent = JointRecord {
+            travel: Some([45.3, 109.7]),
+            ..bent(inverted).record()
+        };
+        let joints = [Joint::new(straight).unwrap(), Joint::new(bent).unwrap()];
+        let image = to_vec(&[(0, &joints[0]), (1, &joints[1])]).unwrap();
+        let block = Block::new(&image[..]).unwrap();
+        for (channel, joint) in (0..).zip(&joints) {
+            let read = block.joint(channel).unwrap();
+            assert_eq!(
+                read.reach(),
+                crate::bring_up::JointRamp::new(joint, 0.0, Some(1.0), None, 1.0)
+                    .unwrap()
+                    .reach()
+            );
+            let mut ramp = crate::bring_up::JointRamp::new(joint, 10.0, Some(60.0), None, 50.0).unwrap();
+            let mut of_block = crate::bring_up::JointRamp::of_block(&read, 10.0, Some(60.0), None, 50.0).unwrap();
+            assert_eq!(of_block, ramp);
+            let mut command = 10.0;
+            for (far, inside) in [(-40.0, 10.0), (60.0, 10.0), (-500.0, 0.0), (500.0, 0.0)] {
+                let mut counts = 0;
+                for _ in 0..100 {
+                    let step = read.step(command, far, 0.02).unwrap();
+                    assert!(step.clamped.travel, "{far} {step:?}");
+                    assert_eq!(step.clamped.command, far.abs() > 100.0);
+                    assert!((step.value - command).abs() <= 1.2001);
+                    command = step.value;
+                    counts = read.counts(command).unwrap().value;
+                    let follows = ramp.follow(far).unwrap();
+                    assert!((follows.value - command).abs() < 1e-4, "{follows:?} {command}");
+                    assert_eq!(of_block.follow(far), Ok(follows));
+                }
+                let end = read.drive(command).unwrap().value;
+                assert!((end - 45.3).abs() < 1e-4 || (end - 109.7).abs() < 1e-4, "{end}");
+                command = read.step(command, inside, 0.02).unwrap().value;
+                assert!((read.drive(command).unwrap().value - end).abs() > 0.3, "{far} {end}");
+                for _ in 0..2 {
+                    command = read.step(command, inside, 0.02).unwrap().value;
+                }
+                assert_ne!(read.counts(command).unwrap().value, counts);
+                let _ = (ramp.reset(command), of_block.reset(command));
+            }
+        }
+        // Where it stands out of reach it comes in by bounded steps.
+        let read = block.joint(0).unwrap();
+        let from = if inverted { 59.0 } else { -39.0 };
+        assert!((read.step(from, from, 0.02).unwrap().value - from).abs() <= 1.2001);
+        assert_ne!(read.step(from, from, 0.02).unwrap().value, from);
+    }
 }
 
 #[test]
@@ -266,6 +331,11 @@ fn hostile_curves_are_refused() {
         Code::BlockInvalid
     );
     assert_eq!(Joint::from_block(&good, 1).unwrap(), curved);
+    // More knots than there are, in an image that was never checked.
+    let mut long = good.clone();
+    long[first + joint::KNOTS] = 200;
+    let read = Block::unchecked(&long[..]).unwrap().joint(1).unwrap();
+    assert_eq!(read.record().unwrap_err().code(), Code::BlockInvalid);
 }
 
 /// A level stretch, though each of its pieces is a curve, gives one drive angle to many commands.

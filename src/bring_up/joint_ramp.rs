@@ -2,6 +2,7 @@
 
 use super::error::BringUpError;
 use super::ramp::Ramp;
+use crate::block::{BlockJoint, Image};
 use crate::error::ConvertError;
 use crate::joint::{Clamped, Conversion, Joint};
 use crate::real::Real;
@@ -124,6 +125,12 @@ impl<T: Real> JointRamp<T> {
         })
     }
 
+    /// What of the commands the joint can reach.
+    #[cfg(test)]
+    pub(crate) fn reach(&self) -> [T; 2] {
+        self.reach
+    }
+
     /// Takes other limits, and the range and the travel of `joint`, from the next step on; the command and its pace stay. As
     /// [`JointRamp::new`] otherwise, and as [`Ramp::limit_per_cycle`] where the ramp is faster than the new rate.
     ///
@@ -221,6 +228,42 @@ impl<T: Real> JointRamp<T> {
     /// [`ConvertError::NotFinite`] for NaN and infinities; the command stays where it was.
     pub fn reset(&mut self, start: T) -> Result<(), ConvertError> {
         self.ramp.reset(start)
+    }
+}
+
+impl JointRamp<f32> {
+    /// As [`JointRamp::new`], of a joint in a firmware block: the range and the travel are read once, here.
+    ///
+    /// # Errors
+    /// As for [`JointRamp::new`].
+    ///
+    /// ```
+    /// # use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
+    /// use elbowroom::block::Block;
+    /// use elbowroom::bring_up::JointRamp;
+    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
+    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
+    /// # let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+    /// # record.max_rate_per_s = Some(60.0);
+    /// # let image = Joint::new(record)?.to_block(3)?;
+    /// let joint = Block::new(&image[..])?.joint(3)?;
+    /// let mut ramp = JointRamp::of_block(&joint, 58.0, None, None, 50.0)?;
+    /// assert_eq!(ramp.follow(1000.0)?.value, 59.2);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn of_block<I: Image>(
+        joint: &BlockJoint<I>,
+        start: f32,
+        max_rate_per_s: Option<f32>,
+        acceleration_per_s2: Option<f32>,
+        cycles_hz: f32,
+    ) -> Result<Self, BringUpError> {
+        let rate = max_rate_per_s.or(joint.max_rate_per_s()).ok_or(BringUpError::NoRate)?;
+        Ok(Self {
+            ramp: Ramp::per_second(start, rate, acceleration_per_s2, cycles_hz)?,
+            command: joint.command_range(),
+            reach: joint.reach(),
+        })
     }
 }
 

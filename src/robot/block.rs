@@ -141,8 +141,8 @@ impl Robot {
     pub fn from_block(name: &str, block: &Block<&[u8]>) -> Result<Self, FileError> {
         let mut robot = Self::new(name)?;
         for channel in (0..block.joints()).filter_map(|index| block.channel(index)) {
-            if let Ok(joint) = block.joint(channel) {
-                let mut entry = EntryRecord::new(&format!("channel_{channel}"), joint.record().map(f64::from));
+            if let Ok(record) = block.joint(channel).and_then(|joint| joint.record()) {
+                let mut entry = EntryRecord::new(&format!("channel_{channel}"), record.map(f64::from));
                 entry.channel = Some(channel);
                 robot.put(&entry)?;
             }

@@ -56,6 +56,7 @@ static void good(void) {
     /* One byte off, for an image may stand anywhere. */
     uint8_t storage[ONE + 1], *image = storage + 1;
     uint16_t counts = 0;
+    int i;
     float value = 0;
     elb_block_conversion conversion;
     CHECK(crc32((const uint8_t *)"123456789", 9) == 0xcbf43926);
@@ -85,6 +86,15 @@ static void good(void) {
     TEXT_SAYS(ELB_STATUS_UNKNOWN_CHANNEL, elb_block_counts(image, ONE, 9, 10, &counts), "no joint of this channel");
     EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_block_step(image, ONE, 3, 10, 60, -1, &value));
     CHECK(counts == 7);
+    /* The travel ends at 109.7 deg, which is command 45.53: the command waits there, and turns back at once. */
+    put_f32(image + HEAD + 24, 109.7f);
+    put(image + HEAD + 56, 352, 4);
+    seal(image, ONE);
+    OK(elb_block_check(image, ONE));
+    for (i = 0; i < 100; i++) OK(elb_block_step(image, ONE, 3, value, 60, 0.02f, &value));
+    CHECK(fabs((double)value - 45.529) < 1e-3);
+    OK(elb_block_step(image, ONE, 3, value, 0, 0.02f, &value));
+    CHECK(fabs((double)value - 44.329) < 1e-3);
 }
 
 static void damaged(void) {
