@@ -300,6 +300,12 @@ pub enum ConvertError {
     /// The joint's record has no feedback.
     #[error("this joint has no feedback map; give feedback = {{ reading, angle }}")]
     NoFeedback,
+    /// Rows per second of a path that cannot be.
+    #[error("rows_hz is {}; give the rows of the path that are sent in a second, a finite number above 0", Shown(*value))]
+    RowsHz {
+        /// The value found.
+        value: f64,
+    },
 }
 
 impl ConvertError {
@@ -319,6 +325,7 @@ impl ConvertError {
             Self::LengthMismatch { .. } => Code::LengthMismatch,
             Self::CountTooWide { .. } => Code::CountTooWide,
             Self::NoFeedback => Code::NoFeedback,
+            Self::RowsHz { .. } => Code::OptionOutside,
         }
     }
 }

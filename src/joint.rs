@@ -645,6 +645,20 @@ impl<T: Real> Joint<T> {
         Ok(self.sensor()?.feedback.detects_wire_faults())
     }
 
+    /// The lowest and the highest command that the travel allows, both within the command range.
+    pub(crate) fn reach(&self) -> [T; 2] {
+        // Within the drive range, beyond which a mechanism may have no answer. One of the two ranges reaches into the other.
+        let ends = self.travel.ends().map(|end| {
+            let drive = self.drive.clamp(end);
+            self.command.clamp(self.command_from_drive(drive))
+        });
+        if self.direction.is_inverted() {
+            [ends[1], ends[0]]
+        } else {
+            ends
+        }
+    }
+
     #[inline]
     fn sensor(&self) -> Result<&Sensor<T>, ConvertError> {
         self.feedback.as_ref().ok_or(ConvertError::NoFeedback)

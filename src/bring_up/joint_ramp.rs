@@ -121,7 +121,7 @@ impl<T: Real> JointRamp<T> {
         Ok(Self {
             ramp: Ramp::per_second(start, rate, acceleration_per_s2, cycles_hz)?,
             command: joint.command_range(),
-            reach: reach_of(joint),
+            reach: joint.reach(),
         })
     }
 
@@ -163,7 +163,7 @@ impl<T: Real> JointRamp<T> {
     ) -> Result<(), BringUpError> {
         let rate = rate_of(joint, max_rate_per_s)?;
         self.ramp.limit_per_second(rate, acceleration_per_s2, cycles_hz)?;
-        (self.command, self.reach) = (joint.command_range(), reach_of(joint));
+        (self.command, self.reach) = (joint.command_range(), joint.reach());
         Ok(())
     }
 
@@ -270,21 +270,6 @@ impl JointRamp<f32> {
 /// The rate that the call names, otherwise that of the joint.
 fn rate_of<T: Real>(joint: &Joint<T>, max_rate_per_s: Option<T>) -> Result<T, BringUpError> {
     max_rate_per_s.or(joint.max_rate_per_s()).ok_or(BringUpError::NoRate)
-}
-
-/// The lowest and the highest command that the travel of a joint allows.
-fn reach_of<T: Real>(joint: &Joint<T>) -> [T; 2] {
-    let command = joint.command_range();
-    // Within the drive range, beyond which a mechanism may have no answer. One of the two ranges reaches into the other.
-    let ends = joint.travel().ends().map(|end| {
-        let drive = joint.drive_range().clamp(end);
-        command.clamp(joint.command_from_drive(drive))
-    });
-    if joint.direction().is_inverted() {
-        [ends[1], ends[0]]
-    } else {
-        ends
-    }
 }
 
 #[cfg(test)]

@@ -3,6 +3,8 @@
 use super::Robot;
 use crate::error::ConvertError;
 use crate::joint::Conversion;
+use crate::path::PathCheck;
+use std::vec::Vec;
 
 impl Robot {
     /// The timer counts of all joints. *Shape*: a command and a place for each joint, in file order. *Unit*: each command in its
@@ -52,7 +54,50 @@ impl Robot {
         })
     }
 
-    /// The same for places of any form, which `put` fills in file order.
+    /// What is wrong with the rows of a path of all joints: [`Joint::check_path`](crate::Joint::check_path) of each joint, in file
+    /// order. *Shape*: `(n_rows x n_joints)`, row after row, a command for each joint in file order. *Unit*: each command in its
+    /// joint's own unit.
+    ///
+    /// # Errors
+    /// [`ConvertError::LengthMismatch`] if the last row is not whole; [`ConvertError::RowsHz`].
+    ///
+    /// ```
+    /// # use elbowroom::robot::Robot;
+    /// # let robot = Robot::parse(r#"format = 1
+    /// # timer = { frame_hz = 50, counts_per_frame = 4096 }
+    /// # servo = { angle = [0, 180], pulse_us = [500, 2500] }
+    /// # [joint.wing_left]
+    /// # command = [-40, 60]
+    /// # drive = [37, 122]
+    /// # rest = 10
+    /// # [joint.wing_right]
+    /// # command = [-40, 60]
+    /// # drive = [37, 122]
+    /// # inverted = true
+    /// # rest = 10
+    /// # "#)?;
+    /// let checks = robot.check_path(&[10.0, 10.0, 11.0, 61.0, 12.0, 62.0], Some(50.0))?;
+    /// assert!(checks[0].is_ok());
+    /// assert_eq!((checks[1].beyond_command.count, checks[1].beyond_command.first), (2, Some(1)));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn check_path(&self, commands: &[f64], rows_hz: Option<f64>) -> Result<Vec<PathCheck<f64>>, ConvertError> {
+        let joints = self.joints.len();
+        let over = commands.len().checked_rem(joints).unwrap_or(commands.len());
+        if over != 0 {
+            return Err(ConvertError::LengthMismatch {
+                given: over,
+                room: joints,
+            });
+        }
+        let of = |(column, entry): (usize, &super::JointEntry)| {
+            let rows = commands.iter().skip(column).step_by(joints).copied();
+            PathCheck::of(&entry.joint, rows, rows_hz)
+        };
+        self.joints.iter().enumerate().map(of).collect()
+    }
+
+    /// [`Robot::counts`] for places of any form, which `put` fills in file order.
     ///
     /// # Errors
     /// Those of [`Robot::counts`].
@@ -76,6 +121,23 @@ impl Robot {
 mod tests {
     use super::*;
     use crate::joint::Clamped;
+
+    #[test]
+    fn a_path_whose_last_row_is_not_whole_is_refused() {
+        let robot = Robot::parse(TWO).unwrap();
+        let refused = robot.check_path(&[10.0; 5], None).unwrap_err();
+        assert_eq!(refused, ConvertError::LengthMismatch { given: 1, room: 2 });
+        assert!(robot.check_path(&[], None).unwrap().iter().all(|check| check.rows == 0));
+        let checks = robot
+            .check_path(&[10.0, 10.0, f64::NAN, 99.0, 12.0, f64::NAN], None)
+            .unwrap();
+        let firsts: Vec<_> = checks
+            .iter()
+            .map(|c| (c.not_finite.first, c.beyond_command.first))
+            .collect();
+        assert_eq!(firsts, [(Some(1), None), (Some(2), Some(1))]);
+        assert!(Robot::new("empty").unwrap().check_path(&[1.0], None).is_err());
+    }
 
     const TWO: &str = "format = 1\ntimer = { frame_hz = 50, counts_per_frame = 4096 }\n\
         servo = { angle = [0, 180], pulse_us = [500, 2500] }\n\
