@@ -404,6 +404,10 @@ impl Joint {
             .call_method1("joint", (slf, path, ax, title))
     }
 
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        slf.py().import("elbowroom._robot")?.call_method1("joint_table", (slf,))
+    }
+
     /// Up to and from where a reading is at a rail.
     #[getter]
     fn _rails(&self) -> Option<(f64, f64)> {

@@ -20,6 +20,7 @@ mod line;
 mod linkage_fit;
 mod look;
 mod numbers;
+mod path;
 mod pulse;
 mod records;
 mod refuse;

@@ -180,7 +180,7 @@ pub(crate) fn convert(py: Python<'_>, name: Option<&str>, error: &ConvertError, 
         return exception(py, "ConvertError", error.code(), &sentence, *value, place(Some(*index)));
     }
     let (index, value) = match *error {
-        ConvertError::NotFinite { value } => (None, Value::One(value)),
+        ConvertError::NotFinite { value } | ConvertError::RowsHz { value } => (None, Value::One(value)),
         ConvertError::NotFiniteAt { index, value } => (Some(index), Value::One(value)),
         ConvertError::CountTooWide { count, .. } => (None, Value::Whole(count.into())),
         _ => (None, Value::None(None)),

@@ -4,11 +4,11 @@ mod mapping;
 
 use elbowroom::robot::{Check, EntryRecord, JointEntry};
 use elbowroom::{Code, Conversion, ConvertError, Unit};
-use numpy::PyArray1;
+use numpy::{PyArray1, PyArrayDyn, PyArrayMethods, PyUntypedArrayMethods};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyTuple};
 
-use crate::arrays::column;
+use crate::arrays::Input;
 use crate::block::{block_of, channel_of, image_of};
 use crate::evidence::{date_of, evidence, evidence_of, finding, record_of};
 use crate::files::{description_at, file_error, path_of};
@@ -80,8 +80,12 @@ impl Robot {
         Ok(Self { robot })
     }
 
-    fn joint(entry: &JointEntry) -> Joint {
+    pub(crate) fn joint(entry: &JointEntry) -> Joint {
         Joint::from_checked(entry.name().to_owned(), entry.joint().clone())
+    }
+
+    pub(crate) fn joint_named(&self, py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<Joint> {
+        Ok(Self::joint(self.found(py, name)?))
     }
 }
 
@@ -363,16 +367,19 @@ impl Robot {
     /// Parameters
     /// ----------
     /// commands : array_like
-    ///     One for each joint, in file order, each in its joint's own unit. Outside the command range it is clamped.
+    ///     One for each joint, in file order, each in its joint's own unit; or rows of them, one row for each instant. Outside the
+    ///     command range it is clamped.
     ///
     /// Returns
     /// -------
     /// ndarray of int32
+    ///     Of the shape of `commands`.
     ///
     /// Raises
     /// ------
     /// ConvertError
-    ///     NaN or an infinity; `index` is that of the joint. As many commands as joints are needed.
+    ///     NaN or an infinity; `index` is that of the joint, in rows counted through row after row. As many commands in a row as joints
+    ///     are needed.
     ///
     /// Examples
     /// --------
@@ -386,16 +393,26 @@ impl Robot {
     /// ... ''')
     /// >>> robot.counts([10, -40])
     /// array([283, 380], dtype=int32)
-    fn counts<'py>(&self, commands: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyArray1<i32>>> {
+    /// >>> robot.counts([[10, -40], [60, 10]])
+    /// array([[283, 380],
+    ///        [380, 283]], dtype=int32)
+    fn counts<'py>(&self, commands: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyArrayDyn<i32>>> {
         let py = commands.py();
-        let given = column(commands, "commands")?;
+        let array = Input::wide(commands, "commands")?;
+        let given: Vec<f64> = array.read.to_vec()?;
         let joints = self.robot.joints().len();
-        if given.len() != joints {
-            let [are, s] = if given.len() == 1 { ["was", ""] } else { ["were", "s"] };
+        let shape = array.read.shape().to_vec();
+        let in_row = *shape.last().unwrap_or(&0);
+        if shape.len() > 2 || shape.is_empty() {
             let sentence = format!(
-                "{joints} joints need {joints} commands, {} command{s} {are} given",
-                given.len()
+                "commands has {} dimensions; give one command for each joint, or rows of them",
+                shape.len()
             );
+            return Err(refuse::argument(py, Code::LengthMismatch, &sentence));
+        }
+        if in_row != joints {
+            let [are, s] = if in_row == 1 { ["was", ""] } else { ["were", "s"] };
+            let sentence = format!("{joints} joints need {joints} commands, {in_row} command{s} {are} given");
             return Err(refuse::exception(
                 py,
                 "ConvertError",
@@ -405,17 +422,21 @@ impl Robot {
                 Place::default(),
             ));
         }
-        let mut counts = vec![Conversion::default(); given.len()];
-        self.robot.counts(&given, &mut counts).map_err(|error| {
-            let name = match error {
-                ConvertError::NotFiniteAt { index, .. } => self.robot.joints().get(index).map(|entry| entry.name()),
-                _ => None,
-            };
-            refuse::convert(py, name, &error, None)
-        })?;
-        // No timer counts further than an i32.
-        let counts = counts.iter().map(|count| count.value as i32).collect();
-        Ok(PyArray1::from_vec(py, counts))
+        let mut counts = Vec::with_capacity(given.len());
+        let mut row = vec![Conversion::default(); joints];
+        for (number, commands) in given.chunks(joints.max(1)).enumerate() {
+            self.robot.counts(commands, &mut row).map_err(|error| match error {
+                ConvertError::NotFiniteAt { index, value } => {
+                    let name = self.robot.joints().get(index).map(|entry| entry.name());
+                    let index = number * joints + index;
+                    refuse::convert(py, name, &ConvertError::NotFiniteAt { index, value }, None)
+                }
+                _ => refuse::convert(py, None, &error, None),
+            })?;
+            // No timer counts further than an i32.
+            counts.extend(row.iter().map(|count| count.value as i32));
+        }
+        PyArray1::from_vec(py, counts).reshape(shape)
     }
 
     /// What the file holds about a joint for its next bring-up, to tell what has changed since.

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import copy
 import inspect
+import os
 import pickle
+import subprocess
+import sys
+from pathlib import Path
 from typing import Any
 from unittest.mock import ANY
 
@@ -182,3 +186,44 @@ def test_servo_and_timer_convert_arrays() -> None:
     assert timer.nearest_count(-3.0) == 0 and type(timer.nearest_count(1500)) is int
     with pytest.raises(elb.ConvertError, match="index 1"):
         timer.nearest_count([1.0, np.nan])
+
+
+def test_notebooks_show_a_joint_and_complete_names() -> None:
+    robot = elb.Robot.load(data("heron.toml"))
+    assert robot._ipython_key_completions_() == list(robot)
+    shown = robot["wing_right"]._repr_html_()
+    cells = ("wing_right", "-40 to 60", "10", "58 to 143 inverted", "61 to 139.8", "60", "linear")
+    assert shown.startswith("<table>")
+    for cell in cells:
+        assert f"<td>{cell}</td>" in shown, cell
+    assert "<td>61 to 139.8</td>" in robot._repr_html_()
+
+
+def test_a_conversion_has_types_for_strict_checkers(tmp_path: Path) -> None:
+    pytest.importorskip("mypy")
+    program = tmp_path / "program.py"
+    program.write_text(
+        "import elbowroom as elb\n"
+        "import numpy as np\n"
+        "from numpy.typing import NDArray\n"
+        "def counts(joint: elb.Joint) -> int:\n"
+        "    return joint.convert(10.0).counts\n"
+        "def held(joint: elb.Joint) -> bool:\n"
+        "    return joint.convert(10.0).clamped_to_travel\n"
+        "def drives(joint: elb.Joint, commands: NDArray[np.float64]) -> NDArray[np.float64]:\n"
+        "    return joint.convert(commands).drive\n"
+        "def narrow(joint: elb.Joint, commands: NDArray[np.float32]) -> NDArray[np.float32]:\n"
+        "    return joint.convert(commands).pulse_us\n"
+        "def any_of_them(conversion: elb.Conversion) -> str:\n"
+        "    return str(conversion.drive)\n"
+        "def wrong(joint: elb.Joint) -> str:\n"
+        "    return joint.convert(10.0).counts  # 15\n"
+    )
+    command = [sys.executable, "-m", "mypy", "--strict", "--cache-dir", str(tmp_path / "cache"), str(program)]
+    there = Path(elb.__file__).parents[1]
+    # An installed package is found by itself.
+    path = {} if there.name == "site-packages" else {"MYPYPATH": str(there)}
+    done = subprocess.run(command, capture_output=True, text=True, env=dict(os.environ, **path))
+    lines = [line for line in done.stdout.splitlines() if line.startswith(str(program))]
+    assert [line.split(":")[1] for line in lines] == ["15"], done.stdout
+    assert "[return-value]" in lines[0]

@@ -76,6 +76,7 @@ from elbowroom._fit import (
 )
 from elbowroom._fleet import FleetFit, fit_many
 from elbowroom._line import Estimate, Estimates, LineFit, fit_line
+from elbowroom._path import PathCheck, PathRows, RobotPathCheck
 from elbowroom._robot import (
     RULES,
     CheckReport,
@@ -151,6 +152,8 @@ __all__ = [
     "LostMotionEvidence",
     "OneSided",
     "OtherBranch",
+    "PathCheck",
+    "PathRows",
     "Positioning",
     "positioning",
     "read_readings",
@@ -166,6 +169,7 @@ __all__ = [
     "robot_from_urdf",
     "RobotComparison",
     "RobotError",
+    "RobotPathCheck",
     "Rule",
     "RULES",
     "Sense",

@@ -523,9 +523,23 @@ def robot_table(robot: Robot) -> str:
     for name, joint in robot.items():
         entry = robot.entry(name)
         where = "" if entry.board is None else f"{entry.board} {'' if entry.channel is None else entry.channel}"
-        ends = [f"{lower:g} to {upper:g}" for lower, upper in (joint.command_range, joint.drive_range, joint.travel)]
-        rows.append((name, where, ends[0], f"{joint.rest:g}", ends[1] + (" inverted" if joint.inverted else ""), ends[2]))
+        rows.append((name, where, *_cells(joint)))
     return table(("joint", "board, channel", "command", "rest", "drive / deg", "travel / deg"), rows)
+
+
+def joint_table(joint: Joint) -> str:
+    """One joint as an HTML table, for notebooks."""
+    lowest, highest = joint.count_range
+    rate = "" if joint.max_rate_per_s is None else f"{joint.max_rate_per_s:g}"
+    row = (joint.name, *_cells(joint), rate, joint.transmission["kind"], f"{lowest} to {highest}")
+    return table(("joint", "command", "rest", "drive / deg", "travel / deg", "rate / s", "transmission", "counts"), [row])
+
+
+def _cells(joint: Joint) -> tuple[str, str, str, str]:
+    command, drive, travel = (
+        f"{lower:g} to {upper:g}" for lower, upper in (joint.command_range, joint.drive_range, joint.travel)
+    )
+    return command, f"{joint.rest:g}", drive + (" inverted" if joint.inverted else ""), travel
 
 
 for _name in __all__:

@@ -3,7 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Generic, Literal, NamedTuple
+
+if TYPE_CHECKING:
+    from typing_extensions import TypeVar
+
+    # Defaults, so that `Conversion` alone stays a type.
+    _Numbers = TypeVar("_Numbers", default=Any)
+    _Counts = TypeVar("_Counts", default=Any)
+    _Flags = TypeVar("_Flags", default=Any)
+else:
+    from typing import TypeVar
+
+    _Numbers, _Counts, _Flags = TypeVar("_Numbers"), TypeVar("_Counts"), TypeVar("_Flags")
 
 __all__ = ["Conversion", "SplineTeeth"]
 
@@ -18,8 +30,10 @@ Slip = Literal["sign"] | Literal["decimal-place"] | Literal["digits-swapped"] | 
 Trend = Literal["rising"] | Literal["falling"]
 
 
-class Conversion(NamedTuple):
+class Conversion(NamedTuple, Generic[_Numbers, _Counts, _Flags]):
     """A command's whole way to the motor: numbers and bools for one command, arrays for many.
+
+    For type checkers one command gives a ``Conversion[float, int, bool]``, and an array the same of arrays.
 
     Examples
     --------
@@ -31,15 +45,15 @@ class Conversion(NamedTuple):
     283
     """
 
-    drive: Any
+    drive: _Numbers
     """Drive angle, deg."""
-    pulse_us: Any
+    pulse_us: _Numbers
     """Pulse width, microseconds."""
-    counts: Any
+    counts: _Counts
     """Timer counts."""
-    clamped_to_command: Any
+    clamped_to_command: _Flags
     """Whether the command was outside the command range."""
-    clamped_to_travel: Any
+    clamped_to_travel: _Flags
     """Whether the drive angle was outside the travel."""
 
 

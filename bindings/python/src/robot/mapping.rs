@@ -47,7 +47,12 @@ impl Robot {
     }
 
     fn __getitem__(&self, py: Python<'_>, name: &Bound<'_, PyAny>) -> PyResult<Joint> {
-        Ok(Self::joint(self.found(py, name)?))
+        self.joint_named(py, name)
+    }
+
+    /// The names that a notebook offers within brackets.
+    fn _ipython_key_completions_<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyList>> {
+        self.keys(py)
     }
 
     fn __len__(&self) -> usize {
