@@ -113,6 +113,8 @@ pub use evaluate::BlockJoint;
 #[doc(hidden)]
 pub use image::bytes_of_parts;
 pub use image::{Image, Part};
+#[cfg(feature = "robot")]
+pub(crate) use source::{Title, titled_source};
 pub use write::{length, write};
 #[cfg(feature = "std")]
 pub use {narrow::Sampled, source::c_source, write::to_vec};

@@ -1,6 +1,6 @@
 //! The block of a robot's joints on one board.
 
-use crate::block::{Block, BlockError, c_source, to_vec};
+use crate::block::{Block, BlockError, Title, titled_source, to_vec};
 use crate::code::Code;
 use crate::joint::Joint;
 use crate::robot::near::distance;
@@ -121,16 +121,20 @@ impl Robot {
     /// As [`Robot::to_block`].
     pub fn to_block_source(&self, board: Option<&str>, name: &str) -> Result<String, RobotBlockError> {
         let image = self.to_block(board)?;
-        let titles: Vec<(u16, String)> = self
+        let notes: Vec<(u16, &str, String)> = self
             .on_board(board)?
             .iter()
-            .filter_map(|entry| Some((entry.channel()?, titled(entry)?)))
+            .filter_map(|entry| Some((entry.channel()?, entry.name(), note(entry)?)))
             .collect();
-        let titles: Vec<(u16, &str)> = titles
+        let titles: Vec<Title<'_>> = notes
             .iter()
-            .map(|(channel, title)| (*channel, title.as_str()))
+            .map(|(channel, name, note)| Title {
+                channel: *channel,
+                name,
+                note,
+            })
             .collect();
-        Ok(c_source(name, &image, &titles)?)
+        Ok(titled_source(name, &image, &titles)?)
     }
 
     /// A robot with the joints of a block, named by their channels: `channel_3`. A block holds no names and no evidence.
@@ -179,17 +183,17 @@ impl Robot {
     }
 }
 
-/// A joint's name, and how close curves come to what they stand for.
-fn titled(entry: &JointEntry) -> Option<String> {
+/// How close curves come to what they stand for; empty where none does.
+fn note(entry: &JointEntry) -> Option<String> {
     let sampled = entry.joint().for_block(entry.channel()?).ok()?;
-    let mut title = entry.name().to_owned();
+    let mut note = String::new();
     let kind = entry.joint().transmission().kind();
     for (what, curve) in [(kind, sampled.transmission), ("loaded feedback", sampled.feedback)] {
         if let Some((knots, within_deg)) = curve {
-            title += &format!(" ({what} as a curve of {knots} knots, within {within_deg:.4} deg)");
+            note += &format!(" ({what} as a curve of {knots} knots, within {within_deg:.4} deg)");
         }
     }
-    Some(title)
+    Some(note)
 }
 
 #[cfg(test)]
@@ -245,6 +249,7 @@ rest = 0.5
         assert_eq!(back.to_block(None).unwrap(), image);
         let source = robot.to_block_source(Some("breast"), "heron_block").unwrap();
         assert!(source.contains("channel 4, wing_right") && source.contains("inverted"));
+        assert!(source.contains("\n#define HERON_BLOCK_WING_LEFT 3\n#define HERON_BLOCK_WING_RIGHT 4\n\n#if defined"));
     }
 
     #[test]

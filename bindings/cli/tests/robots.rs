@@ -389,6 +389,7 @@ fn firmware_writes_a_block_and_its_header() {
     assert!(image.starts_with(b"ELBW"));
     assert!(header.contains("static const uint8_t heron_breast["));
     assert!(header.contains("channel 3, wing_left"));
+    assert!(header.contains("\n#define HERON_BREAST_WING_LEFT 3\n"));
     // An earlier block may be replaced, anything else not.
     run(folder, &["firmware", "heron.toml", "--board", "breast"], 0);
     fs::write(folder.join("mine.h"), "mine").unwrap();

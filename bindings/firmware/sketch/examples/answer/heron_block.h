@@ -10,6 +10,8 @@
 
 #include <stdint.h>
 
+#define HERON_BLOCK_WING_LEFT 3
+
 #if defined(__AVR__)
 #include <avr/pgmspace.h>
 static const uint8_t heron_block[108] PROGMEM = {
