@@ -307,7 +307,10 @@ fn blocks_hold_curves_and_say_what_they_cannot_hold() {
     let read = block::Block::new(&image[..]).unwrap();
     for (channel, joint) in numbered {
         let part = read.joint(channel).unwrap();
-        assert_eq!(Joint::new(part.record()).unwrap().transmission(), joint.transmission());
+        assert_eq!(
+            Joint::new(part.record().unwrap()).unwrap().transmission(),
+            joint.transmission()
+        );
         let mut command = -3.0f32;
         while command < 95.0 {
             let (mine, theirs) = (joint.counts(command).unwrap(), part.counts(command).unwrap());

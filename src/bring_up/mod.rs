@@ -13,7 +13,8 @@
 //! * [`Session`] (with `std`): all of it in order, the alignment where [`SessionPlan::alignment`] asks for it, with questions, to a verdict
 //!   and the evidence.
 //! * [`Bench`] (with `std`): the same for a person who types each reading, with as few of them as the bound on overtravel allows.
-//! * [`Ramp`]: soft start and rate limit, also for firmware.
+//! * [`Ramp`]: soft start and rate limit, also for firmware; [`JointRamp`] within what the joint can reach.
+//! * [`FollowCheck`]: at each tick, does the joint follow?
 //!
 //! # Bounds
 //! A machine never asks for a drive angle outside what is proven clear plus one step. [`Bracket`] and [`StopSearch`] state
@@ -32,6 +33,7 @@ mod bracket;
 #[cfg(feature = "std")]
 mod diagnosis;
 mod error;
+mod follow;
 mod joint_ramp;
 #[cfg(feature = "std")]
 mod knee;
@@ -60,6 +62,7 @@ pub use bracket::{Bracket, BracketPlan, Found};
 pub use diagnosis::{Baseline, Fault, teeth};
 pub use error::BringUpError;
 pub(crate) use error::MOST;
+pub use follow::{Follow, FollowCheck, FollowLimits, Following};
 pub use joint_ramp::JointRamp;
 #[cfg(feature = "std")]
 pub use outcome::{EndFound, Outcome, Verdict};

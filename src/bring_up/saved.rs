@@ -70,6 +70,20 @@ impl<'de, T: crate::real::Real + Deserialize<'de>> Deserialize<'de> for super::r
     }
 }
 
+impl<T: crate::real::Real + serde::Serialize> serde::Serialize for super::follow::FollowCheck<T> {
+    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        Self::serialize(self, to)
+    }
+}
+
+impl<'de, T: crate::real::Real + Deserialize<'de>> Deserialize<'de> for super::follow::FollowCheck<T> {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let read = Self::deserialize(from)?;
+        read.check().map_err(serde::de::Error::custom)?;
+        Ok(read)
+    }
+}
+
 /// The format of a saved bring-up: a number that stands first in it.
 #[cfg(feature = "std")]
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
