@@ -165,7 +165,7 @@ impl<T: Real> Joint<T> {
     /// beyond the travel, or reached too fast. *Shape*: any number of rows. *Unit*: that of the joint's commands.
     ///
     /// `rows_hz` is how many rows are sent in a second; without it the rate is not checked. A rate is that between two neighbouring
-    /// finite rows: after a row that is not finite it begins anew. A row that goes beyond `max_rate_per_s` by no more than single
+    /// finite rows; over a row that is not finite none is computed. A row that goes beyond `max_rate_per_s` by no more than single
     /// precision rounds (2⁻²³ of both commands) keeps it. Nothing is changed, and nothing allocated.
     ///
     /// # Errors

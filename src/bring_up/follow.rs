@@ -117,7 +117,7 @@ pub struct FollowLimits<T> {
 /// }
 /// // At 30 deg in cycle 18; found in cycle 29, 0.2 s later.
 /// assert_eq!(found_at, Some(29));
-/// // A broken wire is no position.
+/// // A reading at the rail, as of a broken wire, is not a position.
 /// assert!(matches!(follows.tick_reading(&wing, 50.0, 0.0)?.state, Follow::SensorFault(_)));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -166,7 +166,7 @@ impl<T: Real> FollowCheck<T> {
         .map(drop)
     }
 
-    /// Begins anew with a joint that stands still at `start`, with the same limits.
+    /// Starts again with a joint that stands still at `start`, with the same limits.
     ///
     /// # Errors
     /// [`ConvertError::NotFinite`] for NaN and infinities; all stays as it was.
@@ -186,7 +186,7 @@ impl<T: Real> FollowCheck<T> {
     /// The command is the one that the joint can reach, as a [`JointRamp`](super::JointRamp) gives it. In a cycle in which none is sent,
     /// give the last one again. `measured` is e.g. what
     /// [`BlockJoint::command_from_reading`](crate::block::BlockJoint::command_from_reading) gives; where it is NaN or infinite the answer is
-    /// [`ReadingState::Impossible`]. A fault of the sensor says nothing about the joint: the cycles outside count on after it.
+    /// [`ReadingState::Impossible`]. During a fault of the sensor the position is unknown: the cycles outside are counted on after it.
     ///
     /// # Errors
     /// [`ConvertError::NotFinite`] for a command that is NaN or infinite; all stays as it was.

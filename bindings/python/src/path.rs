@@ -38,8 +38,8 @@ impl Joint {
     ///
     /// Notes
     /// -----
-    /// A rate is that between two neighbouring finite rows; after a row that is not finite it begins anew. What single precision rounds
-    /// counts as kept. float32 arrays are checked in single precision.
+    /// A rate is that between two neighbouring finite rows; over a row that is not finite none is computed. What single
+    /// precision rounds counts as kept. float32 arrays are checked in single precision.
     ///
     /// Examples
     /// --------
