@@ -2866,7 +2866,8 @@ ELB_NOEXCEPT;
 
 /// The next command on the way from `from` to `target`, after `seconds`, no faster than the joint's rate.
 ///
-/// The target is held to the command range first. A joint without a rate arrives at once. NaN and infinities are refused
+/// The target is held to the command range first and then to the command at which the travel ends, so that the command never runs on
+/// while the motor stands at the end, and turns back at once. A joint without a rate arrives at once. NaN and infinities are refused
 /// with ELB_STATUS_NOT_FINITE, seconds below zero with ELB_STATUS_OPTION_OUTSIDE.
 ELB_MUST_USE
 elb_status elb_block_step(const uint8_t *block,
