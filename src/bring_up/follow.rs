@@ -115,8 +115,8 @@ pub struct FollowLimits<T> {
 ///         found_at = Some(cycle);
 ///     }
 /// }
-/// // At 30 deg in cycle 18; found in cycle 29, 0.2 s later.
-/// assert_eq!(found_at, Some(29));
+/// // At 30 deg in cycle 18; found in cycle 27, 0.18 s later.
+/// assert_eq!(found_at, Some(27));
 /// // A reading at the rail, as of a broken wire, is not a position.
 /// assert!(matches!(follows.tick_reading(&wing, 50.0, 0.0)?.state, Follow::SensorFault(_)));
 /// # Ok::<(), Box<dyn std::error::Error>>(())

@@ -245,7 +245,7 @@ impl JointRamp<f32> {
     /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
     /// # let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
     /// # record.max_rate_per_s = Some(60.0);
-    /// # let image = Joint::new(record)?.to_block(3)?;
+    /// # let image = Joint::<f64>::new(record)?.to_block(3)?;
     /// let joint = Block::new(&image[..])?.joint(3)?;
     /// let mut ramp = JointRamp::of_block(&joint, 58.0, None, None, 50.0)?;
     /// assert_eq!(ramp.follow(1000.0)?.value, 59.2);
