@@ -3,6 +3,7 @@
 //! Invented joints on a sweep of 33 readings, 5 deg apart, with normal scatter of 0.3 deg. A level further out than another is no place
 //! that the joint reached, whichever of the two was misread. Before the inner level counted, most tables with three misread rows beside
 //! three or four sound ones on the lower stop gave a travel past it.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::fit::{EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
 use rand::{RngExt, SeedableRng};

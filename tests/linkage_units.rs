@@ -1,5 +1,6 @@
 //! The unit of the commands of a linkage: a hinge takes degrees, a slide takes the unit of its lengths, and nothing else is computed
 //! with as if it were that.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
 use elbowroom::Code;
 use elbowroom::linkage::LinkageError;
