@@ -265,10 +265,11 @@ pub unsafe extern "C" fn elb_ramp_limit(
     // SAFETY: the header's contract.
     unsafe {
         change(ramp, error, |next| {
-            Ok(match next {
+            match next {
                 Either::Plain(ramp) => ramp.limit_per_second(max_rate_per_s, acceleration, cycles_hz)?,
                 Either::Joint(ramp) => ramp.limit_per_second(max_rate_per_s, acceleration, cycles_hz)?,
-            })
+            }
+            Ok(())
         })
     }
 }
@@ -304,7 +305,8 @@ pub unsafe extern "C" fn elb_ramp_change_joint(
                     "this ramp was not made of a joint; make one with elb_ramp_of_joint",
                 ));
             };
-            Ok(ramp.change(joint, rate, acceleration, cycles_hz)?)
+            ramp.change(joint, rate, acceleration, cycles_hz)?;
+            Ok(())
         })
     }
 }
