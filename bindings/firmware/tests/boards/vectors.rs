@@ -345,7 +345,7 @@ fn readings(script: &mut Script, joint: &Joint<f32>) {
 
 fn steps(script: &mut Script, image: &[u8]) {
     let joint = Block::new(image).unwrap().joint(CHANNEL).unwrap();
-    let [lower, upper] = joint.record().command;
+    let [lower, upper] = joint.record().unwrap().command;
     for seconds in [0.0, 0.02, 1.0, -0.0, -0.02, f32::NAN, f32::INFINITY, f32::from_bits(1)] {
         for [from, target] in [
             [lower, upper],
