@@ -121,7 +121,7 @@ fn comparisons_name_what_changed() {
     assert!(!sensor_possible, "the upper stop moved with the joint");
     // The sensor slipped: all readings shift, the stops stay.
     let slipped = compare(&old, &swept(&x, |x| joint(x) + 5.0, 3000));
-    assert!(matches!(*only(&slipped), Diagnosis::SensorShifted { measured } if (measured - 5.0).abs() < 0.3));
+    assert!(matches!(*only(&slipped), Diagnosis::SensorShifted { measured, .. } if (measured - 5.0).abs() < 0.3));
     let scaled = compare(&old, &swept(&x, |x| 1.2 * (x - 39.0).clamp(-27.0, 27.0) + 39.0, 4000));
     assert!(matches!(*only(&scaled), Diagnosis::ScaleChanged { ratio } if (ratio - 1.2).abs() < 0.02));
     let shrunk = compare(&old, &swept(&x, |x| x.clamp(12.0, 60.0), 5000));
@@ -170,7 +170,7 @@ fn stops_tell_a_change_of_the_horn_from_one_of_the_sensor() {
     let found = compare(&old, &swept(&x, |drive| at(drive + 15.0) + 8.0, 1300));
     let [
         Diagnosis::OffsetShifted { drive, ref teeth, .. },
-        Diagnosis::SensorShifted { measured },
+        Diagnosis::SensorShifted { measured, .. },
     ] = found.diagnoses[..]
     else {
         panic!("{:#?}", found.diagnoses)
@@ -178,6 +178,33 @@ fn stops_tell_a_change_of_the_horn_from_one_of_the_sensor() {
     close(drive, 15.0, 0.3);
     close(measured, 8.0, 0.3);
     assert!(teeth.iter().any(|found| (found.horn, found.teeth) == (24, 1)));
+    assert!(!found.diagnoses[1].to_string().contains("stops did not move"));
+    // One tooth of 25, and another hole of the horn: the lines would cross 480 deg away, where no horn turns.
+    let tooth = 14.4;
+    for ratio in [0.97, 1.03] {
+        let moved = |drive: f64| at(10.0 + ratio * (drive + tooth - 10.0));
+        let found = compare(&old, &swept(&x, moved, 1700));
+        let [
+            Diagnosis::ScaleChanged { .. },
+            Diagnosis::OffsetShifted { drive, ref teeth, .. },
+        ] = found.diagnoses[..]
+        else {
+            panic!("{:#?}", found.diagnoses)
+        };
+        close(drive, tooth, 1.5);
+        assert!(!teeth.is_empty(), "{drive}");
+    }
+    // The wires of the sensor exchanged as well: the places of the stops tell it.
+    let found = compare(&old, &swept(&x, |drive| 100.0 - at(drive + tooth), 1700));
+    let [
+        Diagnosis::WiresSwapped,
+        Diagnosis::OffsetShifted { drive, ref teeth, .. },
+    ] = found.diagnoses[..]
+    else {
+        panic!("{:#?}", found.diagnoses)
+    };
+    close(drive, tooth, 0.4);
+    assert!(teeth.iter().any(|found| (found.horn, found.teeth) == (25, 1)));
     // Without the sensor's shift it is the horn alone.
     let found = compare(&old, &swept(&x, |drive| at(drive + 15.0), 1300));
     assert!(matches!(only(&found), Diagnosis::OffsetShifted { .. }));
@@ -324,7 +351,7 @@ fn a_stop_that_stalls_the_joint_elsewhere_has_moved() {
     let both = |shift: f64, salt| swept(&sweep(17, 5.0), move |x| x.clamp(4.0, 76.0) + shift, salt);
     let shifted = compare(&both(0.0, 1300), &both(9.0, 1500));
     assert!(
-        matches!(*only(&shifted), Diagnosis::SensorShifted { measured } if (measured - 9.0).abs() < 0.3),
+        matches!(*only(&shifted), Diagnosis::SensorShifted { measured, .. } if (measured - 9.0).abs() < 0.3),
         "{shifted:#?}"
     );
     // By less than half a step the two gaps cannot tell.
@@ -500,7 +527,7 @@ fn half_the_lost_motion_counts_as_uncertainty_where_one_table_lacks_sides() {
     let far: Vec<f64> = below.iter().map(|y| y + 9.0).collect();
     let shifted = compare(&fit(&x, &far), &noted);
     assert!(
-        matches!(shifted.diagnoses[0], Diagnosis::SensorShifted { measured } if (measured + 7.5).abs() < 0.3),
+        matches!(shifted.diagnoses[0], Diagnosis::SensorShifted { measured, .. } if (measured + 7.5).abs() < 0.3),
         "{shifted:#?}"
     );
 }
@@ -526,7 +553,7 @@ fn lost_motion_that_was_not_there_before_is_found_in_tables_there_and_back() {
     // What changed besides is not hidden by it.
     let shifted = compare(&sound, &both_ways_of(3.5, false, 8000, |x| x + 4.0));
     assert!(
-        matches!(shifted.diagnoses[..], [Diagnosis::SensorShifted { measured }, Diagnosis::LostMotionIncreased { .. }]
+        matches!(shifted.diagnoses[..], [Diagnosis::SensorShifted { measured, .. }, Diagnosis::LostMotionIncreased { .. }]
             if (measured - 4.0).abs() < 0.1),
         "{shifted:#?}"
     );

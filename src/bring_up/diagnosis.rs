@@ -112,7 +112,7 @@ impl core::fmt::Display for Fault {
                 "the drive did not move: test its supply and its signal wire; if it did not move in the sense test and the servo has a sensor of its own, set watch to sensor-only"
             }
             Self::SensorShifted => {
-                "the sensor reads differently at the same stops: it has turned on its shaft; set its alignment"
+                "the sensor reads differently at the same drive angles: it has turned on its shaft, or the horn on its spline; fasten what is loose, test the alignment, and begin again"
             }
             Self::StartNotClear => {
                 "the start is too near a stop, perhaps since the sensor was set: begin again from a start nearer the middle"
@@ -124,7 +124,7 @@ impl core::fmt::Display for Fault {
                 "the sensor followed the hand, but hardly follows the drive: the lost motion is larger than the run-in; tighten horn, coupling and sensor shaft, or set clearance and run_in above the lost motion, and begin again"
             }
             Self::TooCoarse => {
-                "the readings are too coarse to keep the overtravel: allow more of it, read a finer scale or a longer pointer, or feel the stops by hand first"
+                "the readings are too coarse to keep the overtravel: read a finer scale or a longer pointer, or make the step smaller; with typed readings also feel the stops by hand first, or allow more overtravel if the joint bears it"
             }
             Self::PlanReadingRange => {
                 "a reading lies outside the plan's reading range: set sense.reading_range to what the sensor can read, and begin again"

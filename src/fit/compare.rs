@@ -326,6 +326,8 @@ fn diagnose(
     // The horn or the linkage alone: with another scale the line crosses the earlier one anywhere, and the stops are met elsewhere.
     let matters = [smallest(Quantity::LostMotion), smallest(Quantity::Offset)];
     let of_the_drive = changed(Quantity::Scale) && !found.sense_changed && stops.read_alike(found.tests, matters);
+    // Where the lines would cross further away than the sweep is wide, the horn sits on another place as well.
+    let scale_alone = of_the_drive && stretch.is_none_or(|stretch| is_common(shifts(old, new, stretch)));
     let shift = of(Quantity::Offset)
         .and_then(|change| change.difference)
         .filter(|_| changed(Quantity::Offset) && !changed(Quantity::Scale) && !found.sense_changed);
@@ -340,7 +342,10 @@ fn diagnose(
         };
         (!is_none(left, found.tests, smallest)).then_some((moved, measured))
     });
-    if let Some((moved, measured)) = both {
+    // With the wires swapped the values say nothing of the stops, but their places do.
+    let turned = stops.moved_together(found.tests, smallest(Quantity::Offset));
+    let turned = turned.filter(|_| found.sense_changed).map(|(moved, _)| moved);
+    if let Some(moved) = both.map(|(moved, _)| moved).or(turned) {
         let shift = -moved.value;
         diagnoses.push(Diagnosis::OffsetShifted {
             drive: shift,
@@ -348,9 +353,15 @@ fn diagnose(
             teeth: splines(shift, moved.expanded().max(smallest(Quantity::Offset))),
             sensor_possible: false,
         });
-        diagnoses.push(Diagnosis::SensorShifted { measured });
     }
-    let is_told = of_the_drive || both.is_some();
+    if let Some((_, measured)) = both {
+        diagnoses.push(Diagnosis::SensorShifted {
+            measured,
+            stops_stayed: false,
+        });
+    }
+    let horn_is_told = both.is_some() || turned.is_some();
+    let is_told = scale_alone || horn_is_told;
     let mut moved = None;
     if let (true, Some(change), Some(stretch)) = (changed(Quantity::Offset), of(Quantity::Offset), stretch)
         && let Some(shift) = change.difference
@@ -363,17 +374,28 @@ fn diagnose(
     {
         // On another place of the spline the joint meets its stops that much earlier in drive angle; a sensor that
         // slipped leaves them.
-        if ends.iter().any(|end| end.stayed(shift.value)) {
+        if !of_the_drive && ends.iter().any(|end| end.stayed(shift.value)) {
             let [before, after] = [old, new].map(|fit| position(fit, stretch).value);
-            diagnoses.push(Diagnosis::SensorShifted {
-                measured: after - before,
-            });
+            let measured = after - before;
+            if measured.abs() > smallest(Quantity::LostMotion) {
+                diagnoses.push(Diagnosis::SensorShifted {
+                    measured,
+                    stops_stayed: true,
+                });
+            }
         } else {
             let expanded = change.e_n.map_or(0.0, |e_n| (shift.value / e_n).abs());
+            // About which place the other lever turns, nobody knows: the shift may be that of any place of the sweep, or beside it.
+            let (least, most) = if of_the_drive {
+                shifts(old, new, stretch)
+            } else {
+                (0.0, 0.0)
+            };
+            let within = expanded.max(change.smallest).max(2.0 * (most - least));
             diagnoses.push(Diagnosis::OffsetShifted {
                 drive: shift.value,
                 u: shift.u,
-                teeth: splines(shift.value, expanded.max(change.smallest)),
+                teeth: splines(shift.value, within),
                 sensor_possible: ends.iter().all(|end| end.both(shift.value).is_none()),
             });
             moved = Some(Known {
@@ -383,9 +405,17 @@ fn diagnose(
             });
         }
     }
+    let before = diagnoses.len();
     for (end, quantity) in ends.iter().zip([Quantity::Lower, Quantity::Upper]) {
-        if let Some(change) = of(quantity).filter(|_| !is_told) {
+        if let Some(change) = of(quantity).filter(|_| !of_the_drive && !horn_is_told) {
             diagnoses.extend(end.diagnosis(change, moved, found.tests));
+        }
+    }
+    if diagnoses.iter().skip(before).any(Diagnosis::is_change) {
+        for diagnosis in &mut diagnoses {
+            if let Diagnosis::SensorShifted { stops_stayed, .. } = diagnosis {
+                *stops_stayed = false;
+            }
         }
     }
     if let (true, Some(from), Some(to)) = (changed(Quantity::LostMotion), lost_motion(old), lost_motion(new)) {
@@ -432,6 +462,12 @@ fn diagnose(
         diagnoses.push(Diagnosis::Unchanged);
     }
     diagnoses
+}
+
+/// Whether a shift, from its smallest and largest along the sweep, is as small as lines of two slopes have that cross within the width of
+/// the sweep beyond its ends: about such a place a horn of another lever turns.
+fn is_common((least, most): (f64, f64)) -> bool {
+    least.abs().min(most.abs()) <= most - least || least * most < 0.0
 }
 
 /// Whether a significant offset is a shift of its own, from its smallest and largest along the sweep, or comes with

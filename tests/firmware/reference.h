@@ -260,6 +260,19 @@ static __attribute__((noinline, unused)) elb_status reference_step(const uint8_t
     if (!isfinite(target) || !isfinite(from) || !isfinite(seconds)) return ELB_STATUS_NOT_FINITE;
     if (seconds < 0) return ELB_STATUS_OPTION_OUTSIDE;
     float low = float_at(joint + COMMAND), high = float_at(joint + COMMAND + 4);
+    float drive, end;
+    uint8_t flags;
+    if ((status = drive_of(joint, knots, target, &drive, &flags))) return status;
+    if (flags & 2) {
+        /* The command at the end of the travel. */
+        float first = float_at(joint + DRIVE), last = float_at(joint + DRIVE + 4);
+        end = drive < first ? first : drive > last ? last : drive;
+#ifdef CURVED
+        target = curve_inverse(knots + 12 * half_at(joint + FIRST_KNOT), half_at(joint + FIRST_KNOT + 2), end);
+#else
+        target = straight(end, joint + DRIVE, joint + COMMAND, byte_at(joint + FLAGS) & INVERTED);
+#endif
+    }
     if (target < low) target = low;
     else if (target > high) target = high;
     if (byte_at(joint + FLAGS) & HAS_RATE) {

@@ -512,7 +512,7 @@ fn shown(diagnosis: &Diagnosis, text: &CString) -> elb_diagnosis {
                 (shown.teeth, shown.horn, shown.left) = (spline.teeth, spline.horn.into(), spline.left);
             }
         }
-        Diagnosis::SensorShifted { measured } => {
+        Diagnosis::SensorShifted { measured, .. } => {
             shown.kind = ELB_DIAGNOSIS_SENSOR_SHIFTED;
             shown.value = measured;
         }

@@ -226,6 +226,8 @@ pub enum Diagnosis {
     SensorShifted {
         /// The shift in measured units.
         measured: f64,
+        /// Whether no stop moved, so that it was the sensor alone.
+        stops_stayed: bool,
     },
     /// Measured per drive angle changed. By a factor of 5 or more the tables are rather in different units, and nothing else is
     /// said of them.
@@ -348,12 +350,13 @@ impl core::fmt::Display for Diagnosis {
                 }
                 Ok(())
             }
-            Self::SensorShifted { measured } => {
+            Self::SensorShifted { measured, stops_stayed } => {
                 write!(
                     f,
-                    "sensor, or protractor, shifted by {} on the joint; the stops did not move",
+                    "sensor, or protractor, shifted by {} on the joint",
                     Statistic(*measured)
-                )
+                )?;
+                f.write_str(if *stops_stayed { "; the stops did not move" } else { "" })
             }
             Self::ScaleChanged { ratio } if is_no_repair(*ratio) => {
                 write!(f, "scale is {} times what it was, ", Statistic(*ratio))?;

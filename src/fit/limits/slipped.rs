@@ -39,6 +39,8 @@ const NEAR_TURN: usize = 1;
 const COMMON: f64 = 0.5;
 /// Rows left out that a fit is not blamed for.
 pub(super) const MISREAD: usize = 2;
+/// Readings on a stop that the rows before a slip, or those behind it, need to show it by themselves in a table of both ways.
+const LEAST_HELD: usize = 2;
 /// Rounds of looking for the row and fitting again.
 const ROUNDS: usize = 3;
 /// Middle part of the sweep that lies on the line where the first fit finds the wrong stops.
@@ -102,8 +104,9 @@ pub(super) fn see_through(
         _ => {
             let parts = [0..slipped.row, slipped.row..given.drive.len()].map(|rows| given.rows(rows));
             let fits = parts.map(|part| part.and_then(|part| fit_once(&part).ok()));
-            let fit = within_moving(given, slipped.row, within_parts(fit, fits.iter().flatten()));
-            Ok(say(given, slipped, fit))
+            let least_held = if is_one_way(&sides) { 1 } else { LEAST_HELD };
+            let fit = within_parts(say(given, slipped, fit), fits.iter().flatten(), least_held);
+            Ok(between_ends(given, within_moving(given, slipped.row, fit)))
         }
     }
 }
@@ -366,9 +369,9 @@ fn without(mut column: Vec<f64>, others: &[Vec<f64>]) -> Vec<f64> {
 
 /// The fit given, with an end further inwards where the rows before the slip, or those behind it, show a stop there by themselves: many a
 /// slip happens on a stop, and the rows that speak for the stop are few beside those that it displaced.
-fn within_parts<'a>(mut fit: LimitFit, parts: impl Iterator<Item = &'a LimitFit>) -> LimitFit {
+fn within_parts<'a>(mut fit: LimitFit, parts: impl Iterator<Item = &'a LimitFit>, least_held: usize) -> LimitFit {
     let inner = |whole: &mut End, part: &End, out: f64| {
-        if part.kind != EndKind::Clear && out * part.travel < out * whole.travel {
+        if part.kind != EndKind::Clear && part.readings_beyond >= least_held && out * part.travel < out * whole.travel {
             *whole = *part;
         }
     };
@@ -432,7 +435,7 @@ fn say(given: &Readings<'_>, slipped: Slipped, mut fit: LimitFit) -> LimitFit {
     let [at_lower, at_upper] = fit.slipped_margins();
     fit.lower.travel += at_lower;
     fit.upper.travel -= at_upper;
-    between_ends(given, fit)
+    fit
 }
 
 /// The same with the travel between its ends, or with none and the warning that says so.

@@ -91,6 +91,7 @@ static void good(void) {
     put(image + HEAD + 56, 352, 4);
     seal(image, ONE);
     OK(elb_block_check(image, ONE));
+    value = 10;
     for (i = 0; i < 100; i++) OK(elb_block_step(image, ONE, 3, value, 60, 0.02f, &value));
     CHECK(fabs((double)value - 45.529) < 1e-3);
     OK(elb_block_step(image, ONE, 3, value, 0, 0.02f, &value));

@@ -5,7 +5,7 @@ use crate::linkage_guess::LinkageGuess;
 use crate::problem::Problem;
 use clap::{Args, Parser, ValueEnum};
 use elbowroom::JointError;
-use elbowroom::fit::FitOptions;
+use elbowroom::fit::{FitOptions, MOST_KNOTS};
 use elbowroom::robot::{AdoptError, Date, EntryRecord};
 use std::path::PathBuf;
 
@@ -110,8 +110,8 @@ pub(crate) struct FitArgs {
     /// Transmission to write [default: a new joint's by its readings; else as it is]
     #[arg(long, value_name = "KIND", requires = "into", help_heading = "What to write")]
     pub(crate) transmission: Option<Kind>,
-    /// Most knots of a curve, 2 to 12
-    #[arg(long, value_name = "N", default_value_t = 7, value_parser = clap::value_parser!(u8).range(2..=12), help_heading = "Fit")]
+    /// Most knots of a curve, from 2 on
+    #[arg(long, value_name = "N", default_value_t = MOST_KNOTS as u8, value_parser = clap::value_parser!(u8).range(2..=MOST_KNOTS as i64), help_heading = "Fit")]
     pub(crate) knots: u8,
     /// A linkage to try, with dimensions measured by ruler: = keeps a dimension, ~ improves it by the readings; may be given again
     #[arg(long, value_name = "KIND:DIMENSIONS", help_heading = "Fit")]
