@@ -230,7 +230,7 @@ static void transmissions() {
     CHECK(thrown([&] { ramp.follow(NAN); }).status() == ELB_STATUS_NOT_FINITE);
     ramp.limit(0.75, 0.5, 1);
     CHECK(ramp.follow(45) == 42.25 && thrown([&] { ramp.limit(0, 0, 1); }).status() == ELB_STATUS_NOT_POSITIVE);
-    CHECK(thrown([&] { ramp.change_joint(joint, 60, 0, 50); }).status() == ELB_STATUS_ABSENT);
+    CHECK(thrown([&] { ramp.change_joint(bent, 60, 0, 50); }).status() == ELB_STATUS_ABSENT);
     CHECK(thrown([] { elb::Ramp(0, 0, 0, 50); }).status() == ELB_STATUS_NOT_POSITIVE);
 
     elb_readings readings = elb::readings();
