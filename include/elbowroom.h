@@ -949,7 +949,7 @@ typedef struct elb_fit_end {
     double u;
     /// Coverage interval of the contact, lower then upper; NaN for every other kind.
     double interval[2];
-    /// The guard that went into `travel`; 0 when only clear.
+    /// The guard that went into `travel`; 0 when only clear, or where one reading alone shows that the joint stalled.
     double guard;
     /// The recommended end of the travel.
     double travel;

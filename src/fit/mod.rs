@@ -63,6 +63,9 @@
 //!    sides. Where a displacement takes away more than four fifths of the sum of squares, the rows before it are brought to those behind
 //!    it and fitted again: [`Warning::Slipped`] names row and size, and the travel is narrower by the size at the end towards which a
 //!    slipped horn would have brought a stop. At a turn, towards where the drive came from, it is taken for lost motion.
+//!    No travel goes past a stop that the rows before the slip, or those behind it, show by themselves (in a table both ways by two
+//!    readings), nor to drive angles at which only rows that do not move were read: a drive that falls back behind its stop looks
+//!    like a slip.
 //! 9. Passes over the same sweep are fitted one by one where the fit of all leaves more than 0.6 % of the measured range
 //!    (`limits/passes.rs`). Where they leave less than a third of it, [`Warning::PassesDisagree`] says so, and each end is that of the pass
 //!    which shows it furthest inwards: the zero, the scale or a stop moved in between, or the sensor drifts.
@@ -88,7 +91,9 @@
 //!
 //! In tables of any length an outermost reading that was left out is not a misreading where it lies short of the line and at no less
 //! than the last value that follows it, as a stop would hold it: the end is *stalled*. This does not hold where many readings were left
-//! out. A stop that readings of one place alone show is none where the outermost reading went past it.
+//! out. A stop that readings of one place alone show is none where the outermost reading went past it. Readings left out that agree
+//! on a place further inwards than a contact, half as many as lie on it or more, hold the end as well: of two levels no joint moves past
+//! the inner one.
 //!
 //! # Uncertainty
 //!

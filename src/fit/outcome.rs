@@ -52,12 +52,12 @@ pub struct End {
     pub u: Option<f64>,
     /// Coverage interval of the contact, lower then upper; else absent.
     pub interval: Option<[f64; 2]>,
-    /// The guard that went into `travel`; zero when only clear, but for [`Warning::LeftOutBeyond`](super::Warning) and
-    /// [`Warning::LevelBeyond`](super::Warning).
+    /// The guard that went into `travel`; zero when only clear or where one reading alone shows that the joint stalled, but for
+    /// [`Warning::LeftOutBeyond`](super::Warning) and [`Warning::LevelBeyond`](super::Warning).
     pub guard: f64,
-    /// The end of the recommended travel: for a contact the inner end of its interval less guard and half the lost
-    /// motion; where the joint stalled, no further than `at`; else the furthest clear reading, with the same margin where readings left out beyond may lie on a stop, or
-    /// before a stretch at which the joint hardly moves.
+    /// The end of the recommended travel: for a contact the inner end of its interval less guard and half the lost motion; where the
+    /// joint stalled, no further than `at`; else the furthest clear reading. The margin of a contact is kept too where several readings
+    /// show that the joint stalled, where readings left out beyond may lie on a stop, and before a stretch at which the joint hardly moves.
     pub travel: f64,
     /// The measured value on the stop.
     pub level: Option<Estimate>,

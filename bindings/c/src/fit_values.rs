@@ -97,7 +97,7 @@ pub struct elb_fit_end {
     pub u: f64,
     /// Coverage interval of the contact, lower then upper; NaN for every other kind.
     pub interval: [f64; 2],
-    /// The guard that went into `travel`; 0 when only clear.
+    /// The guard that went into `travel`; 0 when only clear, or where one reading alone shows that the joint stalled.
     pub guard: f64,
     /// The recommended end of the travel.
     pub travel: f64,

@@ -33,8 +33,8 @@ const MOST_GIVE: f64 = 0.2;
 const OUTWEIGHED: usize = 2;
 /// Standard deviations by which a reading on a stop may lie back of the last one that follows the line.
 const NOT_BACK: f64 = 4.0;
-/// Readings left out, beside [`MOST_LEFT_OUT`] of all, up to which an outermost one may be held by a stop: one at each end.
-const ONE_AN_END: f64 = 2.0;
+/// Readings left out elsewhere, beside [`MOST_LEFT_OUT`] of all, up to which the outermost ones may be held by a stop: one at the other end.
+const ELSEWHERE: f64 = 1.0;
 
 impl Assessment<'_> {
     pub(super) fn end(&mut self, upper: bool, lost_motion: &LostMotion, clean: &Clean<'_>) -> End {
@@ -94,7 +94,7 @@ impl Assessment<'_> {
     /// of two levels no joint moves past the inner one, whichever of them was misread. None where far more lie on the outer one.
     fn inner_level(&mut self, upper: bool, contact: &End, lost_motion: &LostMotion) -> Option<End> {
         let model = self.found.model;
-        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        let way = self.way(upper);
         let (level, _) = if upper {
             model.upper_level()
         } else {
@@ -365,7 +365,7 @@ impl Assessment<'_> {
     /// Readings left out at some drive angles that fell short of the model there.
     fn left_out_short(&self, upper: bool, is_there: impl Fn(f64) -> bool) -> usize {
         let model = self.found.model;
-        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        let way = self.way(upper);
         let readings = self.prepared.readings.iter().zip(&self.found.kept);
         readings
             .filter(|(r, kept)| !**kept && is_there(self.drive_of(r)) && way * (r.y - model.expected(r.x, r.s())) < 0.0)
@@ -385,7 +385,7 @@ impl Assessment<'_> {
     /// a stop. A slip of the pen seldom lies just there; where many are left out elsewhere, some at the end tell nothing.
     fn stalled_beyond(&self, upper: bool, at: f64) -> Option<(Vec<usize>, f64)> {
         let model = self.found.model;
-        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        let way = self.way(upper);
         let last = (at - self.prepared.centre) / self.prepared.half;
         let sd = self.found.variance.sqrt();
         let readings = self.prepared.readings.iter().zip(&self.found.kept).enumerate();
@@ -413,8 +413,17 @@ impl Assessment<'_> {
             held.push(i);
         }
         let elsewhere = (left_out.len() - held.len()) as f64;
-        let some = ONE_AN_END - 1.0 + MOST_LEFT_OUT * self.found.kept.len() as f64;
+        let some = ELSEWHERE + MOST_LEFT_OUT * self.found.kept.len() as f64;
         (elsewhere <= some).then_some((held, first?))
+    }
+
+    /// The sign in which the values change towards an end.
+    fn way(&self, upper: bool) -> f64 {
+        if (self.found.model.slope() > 0.0) == upper {
+            1.0
+        } else {
+            -1.0
+        }
     }
 
     fn drive_of(&self, r: &Reading) -> f64 {
@@ -424,7 +433,7 @@ impl Assessment<'_> {
     /// The furthest clear drive angle beyond which no stretch holds more readings short of the model than kept ones.
     fn before_shorter_stretch(&self, upper: bool, furthest: f64) -> f64 {
         let model = self.found.model;
-        let way = if (model.slope() > 0.0) == upper { 1.0 } else { -1.0 };
+        let way = self.way(upper);
         let (mut short, mut kept_beyond, mut at) = (0, 0, furthest);
         let mut step = |(r, kept): (&Reading, &bool)| {
             let drive = self.given.drive.get(r.index()).copied().unwrap_or_default();
