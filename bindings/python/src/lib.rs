@@ -22,6 +22,7 @@ mod look;
 mod numbers;
 mod path;
 mod pulse;
+mod ramp;
 mod records;
 mod refuse;
 mod rehearsal;
@@ -46,8 +47,8 @@ mod _core {
     use super::bring_in::{table_readings, table_rows};
     #[pymodule_export]
     use super::bring_up::{
-        Bracket, JointRamp, Procedure, Ramp, alignment_figures, alignment_reading, alignment_spare, outcome_baseline,
-        outcome_put, reached_from, sense_advice, sweep_places,
+        Bracket, Procedure, alignment_figures, alignment_reading, alignment_spare, outcome_baseline, outcome_put,
+        reached_from, sense_advice, sweep_places,
     };
     #[pymodule_export]
     use super::bring_up_plans::usual;
@@ -75,6 +76,8 @@ mod _core {
     use super::look::{rounded, statistic};
     #[pymodule_export]
     use super::pulse::{Servo, Timer};
+    #[pymodule_export]
+    use super::ramp::{JointRamp, Ramp};
     #[pymodule_export]
     use super::rehearsal::{Person, VirtualJoint, rehearsal, rehearse, rehearsed_faults};
     #[pymodule_export]

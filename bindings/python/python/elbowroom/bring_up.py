@@ -27,7 +27,7 @@ from elbowroom._actions import (
     Waited,
 )
 from elbowroom._bench import Bench, BenchPlan, Prompt, TypedReading
-from elbowroom._bring_up import Bracket, Alignment, JointRamp, Ramp, RampStep, SenseTest, StopSearch, Sweep
+from elbowroom._bring_up import Bracket, Alignment, SenseTest, StopSearch, Sweep
 from elbowroom._outcome import EndFound, Outcome
 from elbowroom._plans import (
     BracketPlan,
@@ -45,6 +45,7 @@ from elbowroom._plans import (
     SweepPlan,
     SweepReading,
 )
+from elbowroom._ramp import JointRamp, Ramp, RampStep
 from elbowroom._session import Session, SessionPlan
 
 __all__ = [
