@@ -13,9 +13,9 @@ use rand_xorshift::XorShiftRng;
 
 /// Pairs of tables of the joint over which the false alarms were first counted, and the most of them that a rate of 5 % exceeds once in
 /// a hundred times (binomial).
-const PAIRS: (u64, usize) = (400, 31);
+const PAIRS: (u64, usize) = (200, 18);
 /// The same for each other kind.
-const FEWER_PAIRS: (u64, usize) = (80, 9);
+const FEWER_PAIRS: (u64, usize) = (40, 6);
 
 /// From which side the positions are reached, and what the table says of that.
 #[derive(Clone, Copy, PartialEq)]
@@ -381,7 +381,7 @@ fn a_stop_that_stalls_the_joint_two_steps_earlier_is_found() {
         commands: 7,
         ..STALLED
     };
-    let found = pairs(STALLED, sooner, 200, 9000);
+    let found = pairs(STALLED, sooner, 80, 9000);
     let shrunk = |found: &&Comparison| {
         let is_upper = |one: &Diagnosis| matches!(one, Diagnosis::RangeShrunk { side: Side::Upper, .. });
         found.diagnoses.iter().any(is_upper)
@@ -408,7 +408,7 @@ fn lost_motion_that_came_up_since_is_found_with_what_changed_besides() {
         ("and scaled", after(worn, Quantity::Scale, 0.08), Some(Quantity::Scale)),
     ];
     for (name, new, besides) in changes {
-        let found = pairs(sound, new, 100, 60_000);
+        let found = pairs(sound, new, 60, 60_000);
         found.iter().for_each(|one| consistent(name, one));
         let changed = |one: &Comparison, of| one.change(of).is_some_and(|change| change.verdict == Verdict::Changed);
         let all = |one: &&Comparison| {
@@ -480,7 +480,7 @@ fn a_change_of_the_size_stated_is_found_nine_times_in_ten() {
     };
     let (mut found_in_all, mut all) = (0, 0);
     for (name, joint) in [("42 readings", BENCH), ("22 readings, noise 0.4", few)] {
-        let still = pairs(joint, joint, 40, 900);
+        let still = pairs(joint, joint, 20, 900);
         for quantity in quantities {
             // The stretch that moves is narrower than the sweep; a bend over the sweep shows in it by its share.
             let joint = if quantity == Quantity::Bend {
@@ -492,7 +492,7 @@ fn a_change_of_the_size_stated_is_found_nine_times_in_ten() {
                 joint
             };
             let still = if quantity == Quantity::Bend {
-                pairs(joint, joint, 40, 900)
+                pairs(joint, joint, 20, 900)
             } else {
                 still.clone()
             };
@@ -502,7 +502,7 @@ fn a_change_of_the_size_stated_is_found_nine_times_in_ten() {
                 .collect();
             let size = sizes.iter().sum::<f64>() / sizes.len() as f64;
             for by in [size, -size] {
-                let pairs = pairs(joint, after(joint, quantity, by), 100, 50_000);
+                let pairs = pairs(joint, after(joint, quantity, by), 50, 50_000);
                 let changed = |found: &&Comparison| found.change(quantity).unwrap().verdict == Verdict::Changed;
                 let count = pairs.iter().filter(changed).count();
                 pairs.iter().for_each(|one| consistent(name, one));
@@ -512,7 +512,7 @@ fn a_change_of_the_size_stated_is_found_nine_times_in_ten() {
                     pairs.len()
                 );
                 let share = count as f64 / pairs.len() as f64;
-                assert!(share > 0.8, "{name}, {quantity:?}: {by:.4} found in {share}");
+                assert!(share > 0.78, "{name}, {quantity:?}: {by:.4} found in {share}");
                 found_in_all += count;
                 all += pairs.len();
             }

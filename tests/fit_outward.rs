@@ -12,7 +12,7 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, Normal};
 use rand_xorshift::XorShiftRng;
 
-const TABLES: u64 = 200;
+const TABLES: u64 = 80;
 
 struct Table {
     drive: Vec<f64>,
@@ -116,8 +116,9 @@ fn lost_motion_does_not_tilt_the_line() {
         );
         let of = TABLES as usize;
         assert!(4 * off <= of && 8 * tilted <= of, "{off} off, {tilted} tilted");
+        // 93 %, and what chance makes of some 130 contacts.
         assert!(
-            past == 0 && 100 * held >= 93 * contacts,
+            past == 0 && 100 * held >= 90 * contacts,
             "{past} past, {held} of {contacts}"
         );
         assert!(3 * told >= 2 * of, "{told}");
@@ -131,5 +132,5 @@ fn a_joint_without_lost_motion_gets_none() {
         matches!(table.fit(true).lost_motion, LostMotion::Measured { .. })
     };
     let called: Vec<u64> = (0..TABLES).filter(lags).collect();
-    assert!(called.len() <= 2, "{called:?}");
+    assert!(called.len() <= 1, "{called:?}");
 }

@@ -8,7 +8,7 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, Normal};
 use rand_xorshift::XorShiftRng;
 
-const TABLES: u64 = 60;
+const TABLES: u64 = 24;
 
 struct Table {
     drive: Vec<f64>,

@@ -8,7 +8,7 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, Normal};
 use rand_xorshift::XorShiftRng;
 
-const TABLES: u64 = 60;
+const TABLES: u64 = 30;
 const STOPS: [f64; 2] = [22.3, 131.7];
 
 /// How a table is read.

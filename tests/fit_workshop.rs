@@ -8,8 +8,8 @@ use workshop::kinds::{Kind, REPORTED, TUNING, kinds};
 use workshop::tables::table;
 use workshop::{HEADING, Limits, Row, csv, fitted, judge, run};
 
-/// Tables a kind: up to 200 ends.
-const TABLES: usize = 100;
+/// Tables a kind: up to 120 ends.
+const TABLES: usize = 60;
 /// Standard deviations of a share that chance is given.
 const CHANCE: f64 = 4.0;
 
