@@ -116,3 +116,26 @@ fn converts_both_ways_from_arguments_and_from_input() {
         assert!(err.contains(says) && out.is_empty(), "{err}");
     }
 }
+
+#[test]
+fn a_gap_in_a_log_stays_a_gap_on_the_way_back() {
+    let folder = folder();
+    let dir = folder.path();
+    let back = |from: &str, log: &str| {
+        let args = ["convert", "heron.toml", "wing_left", "--from", from, "--to", "command"];
+        let output = tool(dir, &args, log);
+        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    assert_eq!(back("drive", "79.5 nan\nNaN 122\n"), "10\nNaN\nNaN\n60\n");
+    let heron = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/data/heron.toml");
+    let object = json(dir, &["convert", heron, "wing_left", "--from", "reading", "nan", "541.5"], 0);
+    let [gap, sound] = [&object["values"][0], &object["values"][1]];
+    assert!(gap["given"].is_null() && gap["angle"].is_null() && gap["command"].is_null());
+    assert_eq!(gap["state"], "impossible");
+    assert_eq!(sound["command"], 10.0);
+    for (from, word) in [("drive", "inf"), ("pulse-us", "-inf"), ("reading", "inf")] {
+        let (_, told) = run(dir, &["convert", heron, "wing_left", "--from", from, "--", word], 2);
+        tells(&told, "is not finite");
+    }
+}

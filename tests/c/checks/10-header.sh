@@ -15,10 +15,10 @@ check "install: cmake puts library, headers and package files" "cargo cmake cc" 
 libdir=$(dirname "$(find "$prefix" -name libelbowroom.a 2>/dev/null)" 2>/dev/null)
 export LD_LIBRARY_PATH=$libdir
 
-# Texts are in question, not what is computed: built without optimisation, with what the check of panics builds as well.
+# Beside the packages of `tests/run`, so that the core is built once; the tests beside the code of the C library run there.
+with_tests=(--locked -p elbowroom -p elbowroom-cli -p elbowroom-c --all-features)
 drift() {
-  CARGO_PROFILE_DEV_OPT_LEVEL=0 cargo test -q --locked -p elbowroom-c --features inject-panic \
-    --target-dir "$root/target/inject-panic" --config profile.dev.package.elbowroom.opt-level=0
+  cargo test -q "${with_tests[@]}" --test header --test wrapper
 }
 check "header: the committed ones are the generated ones" "cargo" drift
 
