@@ -2,22 +2,19 @@
 
 #[cfg(feature = "std")]
 mod curved;
-mod line;
 #[cfg(feature = "std")]
 mod quotient;
 mod straight;
 #[cfg(target_arch = "x86_64")]
 mod wide;
 
+use crate::counts::{BLOCK, CountNumber};
 use crate::error::ConvertError;
 use crate::joint::Joint;
 use crate::real::Real;
 #[cfg(feature = "std")]
 use curved::Curved;
-use line::BLOCK;
 use straight::{FromTo, InPlace, Straight};
-
-pub(crate) use line::CountLine;
 
 /// How many values of a batch are held back.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -391,46 +388,6 @@ fn same_length<T, U>(commands: &[T], out: &[U]) -> Result<(), ConvertError> {
         })
     }
 }
-
-/// The integers that an array of counts may have. Sealed.
-pub trait CountNumber: Copy + sealed::Sealed {
-    /// The largest count that fits.
-    #[doc(hidden)]
-    const MOST: u32;
-
-    /// A count that fits.
-    #[doc(hidden)]
-    fn cut(count: u32) -> Self;
-
-    /// A count of 16 bits. Apart from the other, since vector instructions widen 16 bits in one step.
-    #[doc(hidden)]
-    fn from_narrow(count: u16) -> Self;
-}
-
-mod sealed {
-    pub trait Sealed {}
-}
-
-macro_rules! count_numbers {
-    ($($number:ident up to $most:expr),*) => {$(
-        impl sealed::Sealed for $number {}
-        impl CountNumber for $number {
-            const MOST: u32 = $most;
-
-            #[inline]
-            fn cut(count: u32) -> Self {
-                count as Self
-            }
-
-            #[inline]
-            fn from_narrow(count: u16) -> Self {
-                count.into()
-            }
-        }
-    )*};
-}
-
-count_numbers!(u16 up to 0xFFFF, i32 up to 0x7FFF_FFFF, u32 up to u32::MAX, i64 up to u32::MAX, u64 up to u32::MAX);
 
 #[cfg(test)]
 mod tests {

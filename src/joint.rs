@@ -1,197 +1,16 @@
 //! A joint: the whole chain from command to timer count and back, checked once, then only used.
 
-use crate::batch::CountLine;
+use crate::conversion::{Clamped, Conversion};
+use crate::counts::{Chain, CountLine};
 use crate::error::{ConvertError, JointError};
 use crate::feedback::{Feedback, FeedbackRecord, ReadingState};
 use crate::map::{Direction, LinearMap};
 use crate::pulse::{CountSpan, Servo, Timer};
 use crate::real::Real;
+use crate::record::{JointRecord, TimerRecord};
 use crate::rules::Parts;
 use crate::span::Span;
-use crate::transmission::{Transmission, TransmissionRecord};
-
-/// What is written down of a joint, unchecked: the numbers of a robot file or of a C struct.
-///
-/// Make it with [`JointRecord::new`], set what else is known, and check it with [`Joint::new`].
-#[derive(Debug, Clone, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
-#[non_exhaustive]
-pub struct JointRecord<T> {
-    /// Lower and upper command, in the joint's own unit.
-    pub command: [T; 2],
-    /// Lower and upper drive angle that the command range is mapped to, deg.
-    pub drive: [T; 2],
-    /// Whether the lower command belongs to the upper drive angle.
-    #[cfg_attr(feature = "serde", serde(default))]
-    pub inverted: bool,
-    /// Lower and upper drive angle that the joint may use, deg; `drive` if left out.
-    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
-    pub travel: Option<[T; 2]>,
-    /// The command taken when no other is given.
-    pub rest: T,
-    /// The fastest the command may change, command units per second.
-    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
-    pub max_rate_per_s: Option<T>,
-    /// The servo.
-    pub servo: ServoRecord<T>,
-    /// The timer that makes its pulses.
-    pub timer: TimerRecord<T>,
-    /// How a command becomes a drive angle; a straight line if left out.
-    #[cfg_attr(
-        feature = "serde",
-        serde(default = "linear", skip_serializing_if = "TransmissionRecord::is_linear")
-    )]
-    pub transmission: TransmissionRecord<T>,
-    /// How a reading of the joint's sensor becomes a joint angle.
-    #[cfg_attr(feature = "serde", serde(default = "none", skip_serializing_if = "Option::is_none"))]
-    pub feedback: Option<FeedbackRecord<T>>,
-}
-
-/// An absent field, for number types that have no default of their own.
-#[cfg(feature = "serde")]
-fn none<V>() -> Option<V> {
-    None
-}
-
-#[cfg(feature = "serde")]
-fn linear<T>() -> TransmissionRecord<T> {
-    TransmissionRecord::default()
-}
-
-/// What is written down of a servo, unchecked.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
-pub struct ServoRecord<T> {
-    /// Lower and upper angle, deg.
-    pub angle: [T; 2],
-    /// The pulse widths at those angles, microseconds.
-    pub pulse_us: [T; 2],
-}
-
-/// What is written down of a timer, unchecked.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
-pub struct TimerRecord<T> {
-    /// Frames per second.
-    pub frame_hz: T,
-    /// Timer counts of one whole frame.
-    pub counts_per_frame: u32,
-}
-
-impl<T> JointRecord<T> {
-    /// A straight, direct joint whose travel is its whole drive range.
-    pub fn new(command: [T; 2], drive: [T; 2], rest: T, servo: ServoRecord<T>, timer: TimerRecord<T>) -> Self {
-        Self {
-            command,
-            drive,
-            inverted: false,
-            travel: None,
-            rest,
-            max_rate_per_s: None,
-            servo,
-            timer,
-            transmission: TransmissionRecord::default(),
-            feedback: None,
-        }
-    }
-
-    /// The same joint with each of its numbers in another form: from `f64` to the nearest `f32`, or back.
-    ///
-    /// ```
-    /// # use elbowroom::{JointRecord, ServoRecord, TimerRecord};
-    /// # let servo = ServoRecord { angle: [0.0, 180.0], pulse_us: [500.0, 2500.0] };
-    /// # let timer = TimerRecord { frame_hz: 50.0, counts_per_frame: 4096 };
-    /// let wide = JointRecord::<f64>::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
-    /// let narrow = wide.clone().map(|x| x as f32);
-    /// assert_eq!(narrow.map(f64::from), wide);
-    /// ```
-    pub fn map<U>(self, f: impl Fn(T) -> U) -> JointRecord<U> {
-        JointRecord {
-            command: self.command.map(&f),
-            drive: self.drive.map(&f),
-            inverted: self.inverted,
-            travel: self.travel.map(|travel| travel.map(&f)),
-            rest: f(self.rest),
-            max_rate_per_s: self.max_rate_per_s.map(&f),
-            servo: self.servo.map(&f),
-            timer: self.timer.map(&f),
-            transmission: self.transmission.map(&f),
-            feedback: self.feedback.map(|feedback| feedback.map(&f)),
-        }
-    }
-}
-
-impl<T> ServoRecord<T> {
-    /// The same servo with each of its numbers in another form; see [`JointRecord::map`].
-    pub fn map<U>(self, f: impl Fn(T) -> U) -> ServoRecord<U> {
-        ServoRecord {
-            angle: self.angle.map(&f),
-            pulse_us: self.pulse_us.map(&f),
-        }
-    }
-}
-
-impl<T: Real> From<Servo<T>> for ServoRecord<T> {
-    fn from(servo: Servo<T>) -> Self {
-        Self {
-            angle: servo.angle_range().ends(),
-            pulse_us: servo.pulse_range_us().ends(),
-        }
-    }
-}
-
-impl<T> TimerRecord<T> {
-    /// The same timer with its frame rate in another form; see [`JointRecord::map`].
-    pub fn map<U>(self, f: impl Fn(T) -> U) -> TimerRecord<U> {
-        TimerRecord {
-            frame_hz: f(self.frame_hz),
-            counts_per_frame: self.counts_per_frame,
-        }
-    }
-}
-
-/// What held a value back on its way to the motor.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub struct Clamped {
-    /// The command was outside the command range.
-    pub command: bool,
-    /// The drive angle was outside the travel.
-    pub travel: bool,
-}
-
-impl Clamped {
-    /// Whether anything held it back.
-    pub fn any(self) -> bool {
-        self.command || self.travel
-    }
-
-    /// Its word: `not-clamped`, `clamped-to-command`, `clamped-to-travel` or `clamped-to-both`.
-    ///
-    /// ```
-    /// let held = elbowroom::Clamped { command: false, travel: true };
-    /// assert_eq!(held.as_str(), "clamped-to-travel");
-    /// ```
-    pub const fn as_str(self) -> &'static str {
-        match (self.command, self.travel) {
-            (false, false) => "not-clamped",
-            (true, false) => "clamped-to-command",
-            (false, true) => "clamped-to-travel",
-            (true, true) => "clamped-to-both",
-        }
-    }
-}
-
-/// A converted value, and what limited it.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Conversion<T> {
-    /// The result, in the unit that the call names.
-    pub value: T,
-    /// What held it back.
-    pub clamped: Clamped,
-}
+use crate::transmission::Transmission;
 
 /// A checked joint.
 ///
@@ -298,7 +117,7 @@ impl<T: Real> Joint<T> {
             count_line: None,
         };
         if record.transmission.is_linear() {
-            joint.count_line = CountLine::of(&joint);
+            joint.count_line = joint.line();
         }
         Ok(joint)
     }
@@ -402,6 +221,20 @@ impl<T: Real> Joint<T> {
         [self.counts.lowest, self.counts.highest]
     }
 
+    /// The line of a straight joint.
+    fn line(&self) -> Option<CountLine<T>> {
+        let chain = Chain {
+            command: self.command,
+            drive: self.drive,
+            direction: self.direction,
+            travel: self.travel,
+            transmission: &self.transmission,
+            servo: &self.servo,
+            timer: &self.timer,
+        };
+        CountLine::of(&chain, |command| self.count_of(self.drive_of_finite(command)).value)
+    }
+
     pub(crate) fn count_line(&self) -> Option<&CountLine<T>> {
         self.count_line.as_ref()
     }
@@ -413,7 +246,7 @@ impl<T: Real> Joint<T> {
         let highest = highest.min(self.counts.highest);
         self.counts = (lowest <= highest).then_some(CountSpan { lowest, highest })?;
         if self.transmission.record().is_linear() {
-            self.count_line = CountLine::of(&self);
+            self.count_line = self.line();
         }
         Some(self)
     }

@@ -54,6 +54,8 @@ mod batch;
 pub mod block;
 pub mod bring_up;
 mod code;
+mod conversion;
+mod counts;
 pub mod curve;
 mod error;
 mod feedback;
@@ -71,6 +73,7 @@ mod pinned;
 mod pulse;
 mod rate;
 mod real;
+mod record;
 #[cfg(feature = "rehearsal")]
 pub mod rehearsal;
 #[cfg(feature = "robot")]
@@ -80,18 +83,20 @@ mod span;
 mod transmission;
 mod unit;
 
-/// For the bindings.
-#[doc(hidden)]
-pub use batch::CountNumber;
 pub use batch::Tally;
 pub use code::Code;
+pub use conversion::{Clamped, Conversion};
+/// For the bindings.
+#[doc(hidden)]
+pub use counts::CountNumber;
 pub use error::{ConvertError, FeedbackError, JointError};
 pub use feedback::{Feedback, FeedbackRecord, ReadingState};
-pub use joint::{Clamped, Conversion, Joint, JointRecord, ServoRecord, TimerRecord};
+pub use joint::Joint;
 pub use map::{Direction, LinearMap};
 pub use path::{PathCheck, PathRows};
 pub use pulse::{Servo, Timer};
 pub use real::Real;
+pub use record::{JointRecord, ServoRecord, TimerRecord};
 pub use span::{Side, Span};
 #[cfg(feature = "std")]
 pub use transmission::CurveTransmission;

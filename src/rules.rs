@@ -1,10 +1,10 @@
 //! The rules that make a record a joint.
 
 use crate::error::{JointError, Refusal};
-use crate::joint::JointRecord;
 use crate::map::Direction;
 use crate::pulse::{CountSpan, Servo, Timer};
 use crate::real::Real;
+use crate::record::JointRecord;
 use crate::span::Span;
 
 /// What a record comes to when it keeps every rule.

@@ -1,7 +1,7 @@
 //! The grid in instructions of AVX2: the steps of [`Grid::block`] in an order that crosses a register's halves once for
 //! sixteen counts. A word and the word less 2m steps have the same integer part where what lies beyond it is 2m steps or more. What a compiler makes of the portable loops crosses them at each step.
 
-use super::line::{BELOW, BLOCK, FOREIGN, FRACTION, Grid};
+use crate::counts::{BELOW, BLOCK, FOREIGN, FRACTION, Grid};
 use crate::error::ConvertError;
 use crate::joint::Joint;
 use core::arch::x86_64::{

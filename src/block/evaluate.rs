@@ -5,12 +5,13 @@ use crate::block::curve::BlockCurve;
 use crate::block::error::BlockError;
 use crate::block::image::{Image, Part};
 use crate::block::layout::{CURVES, JOINT, KNOT, flag, joint, kind};
+use crate::conversion::{Clamped, Conversion};
 use crate::feedback::FeedbackRecord;
-use crate::joint::{Clamped, Conversion, JointRecord, ServoRecord, TimerRecord};
 use crate::map::{Direction, image};
 use crate::pulse::{CountSpan, Timer};
 use crate::rate;
 use crate::real::Real;
+use crate::record::{JointRecord, ServoRecord, TimerRecord};
 use crate::span::{Held, Span};
 
 /// One joint of a block, read in place.

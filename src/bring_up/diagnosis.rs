@@ -1,6 +1,5 @@
 //! What can be wrong with a joint, and how it is told from what was measured.
 
-use super::outcome::{EndFound, Outcome};
 use crate::fit::{EndKind, LimitFit};
 
 /// A fault that a bring-up tells by name. `Display` writes what it is and what to do.
@@ -155,23 +154,6 @@ pub struct Baseline {
 
 /// A bent transmission is not a line: between the stops, not at them, a shift is measured.
 impl Baseline {
-    /// What a bring-up provides for the next one; nothing where it ended without a fit.
-    ///
-    /// ```
-    /// use elbowroom::bring_up::{Answer, Baseline, Report, Session, SessionPlan};
-    /// let mut session = Session::new(SessionPlan::new(79.5, [0.0, 180.0]))?;
-    /// session.report(Report::Answered { answer: Answer::No })?;
-    /// assert_eq!(Baseline::from_outcome(session.outcome().unwrap()), None);
-    /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
-    /// ```
-    pub fn from_outcome(outcome: &Outcome) -> Option<Self> {
-        let contact = |end: Option<EndFound>| end.filter(|end| end.kind == EndKind::Contact).map(|end| end.at);
-        Some(Self {
-            contacts: [contact(outcome.lower), contact(outcome.upper)],
-            ..Self::from_fit(outcome.fit.as_ref()?)
-        })
-    }
-
     /// What a fit provides for the next bring-up.
     pub fn from_fit(fit: &LimitFit) -> Self {
         let contact = |end: &crate::fit::End| (end.kind == EndKind::Contact).then_some(end.at);

@@ -3,8 +3,9 @@
 use super::error::BringUpError;
 use super::ramp::Ramp;
 use crate::block::{BlockJoint, Image};
+use crate::conversion::{Clamped, Conversion};
 use crate::error::ConvertError;
-use crate::joint::{Clamped, Conversion, Joint};
+use crate::joint::Joint;
 use crate::real::Real;
 use crate::span::{Held, Span};
 

@@ -1,12 +1,12 @@
 //! What a bring-up ends with: a verdict, the travel and its evidence.
 
 use super::alignment::AlignmentEnd;
-use super::diagnosis::Fault;
+use super::diagnosis::{Baseline, Fault};
 use super::error::BringUpError;
 use super::knee::{Place, knee};
 use super::search::{SearchEnd, StopSearch};
 use super::sense::SenseResult;
-use super::session::SessionPlan;
+use super::session::plan::SessionPlan;
 use super::sweep::SweepReading;
 use crate::fit::{Approach, End, EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
 use crate::span::Side;
@@ -169,6 +169,25 @@ impl Outcome {
         }
         fit.travel = Some(travel);
         Some(fit)
+    }
+}
+
+impl Baseline {
+    /// What a bring-up provides for the next one; nothing where it ended without a fit.
+    ///
+    /// ```
+    /// use elbowroom::bring_up::{Answer, Baseline, Report, Session, SessionPlan};
+    /// let mut session = Session::new(SessionPlan::new(79.5, [0.0, 180.0]))?;
+    /// session.report(Report::Answered { answer: Answer::No })?;
+    /// assert_eq!(Baseline::from_outcome(session.outcome().unwrap()), None);
+    /// # Ok::<(), elbowroom::bring_up::BringUpError>(())
+    /// ```
+    pub fn from_outcome(outcome: &Outcome) -> Option<Self> {
+        let contact = |end: Option<EndFound>| end.filter(|end| end.kind == EndKind::Contact).map(|end| end.at);
+        Some(Self {
+            contacts: [contact(outcome.lower), contact(outcome.upper)],
+            ..Self::from_fit(outcome.fit.as_ref()?)
+        })
     }
 }
 

@@ -38,24 +38,6 @@ checked_when_read!(
     super::sweep::Sweep
 );
 
-#[cfg(feature = "std")]
-impl serde::Serialize for super::session::Session {
-    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        Self::serialize(self, to)
-    }
-}
-
-/// With as much room for readings as a new one has.
-#[cfg(feature = "std")]
-impl<'de> Deserialize<'de> for super::session::Session {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-        let mut read = Self::deserialize(from)?;
-        read.check().map_err(serde::de::Error::custom)?;
-        read.make_room();
-        Ok(read)
-    }
-}
-
 impl<T: crate::real::Real + serde::Serialize> serde::Serialize for super::ramp::Ramp<T> {
     fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         Self::serialize(self, to)

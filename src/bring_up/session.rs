@@ -20,7 +20,7 @@
 mod changed;
 mod follow;
 mod hop;
-mod plan;
+pub(super) mod plan;
 mod prompt;
 #[cfg(feature = "serde")]
 mod saved;

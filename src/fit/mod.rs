@@ -249,11 +249,12 @@ pub(crate) use statistics::quantile::normal_two_sided;
 #[doc(hidden)]
 pub use statistics::quantile::{normal_quantile, t_quantile};
 pub use statistics::univariate::{Spread, spread};
+pub use transmission::assembly::fit_linkage;
 pub use transmission::branch::OtherBranch;
 pub use transmission::choose::{Candidate, Choice, Guess, Reason, Tried, choose_transmission};
 pub use transmission::curve::{CurveFit, CurveJoint, MOST_JOINT_KNOTS, MOST_KNOTS, fit_curve};
 pub use transmission::feedback::{AtRail, FarOff, FeedbackFit, at_rails, fit_feedback};
-pub use transmission::linkage::{Dimension, LinkageFit, LinkageJoint, fit_linkage};
+pub use transmission::linkage::{Dimension, LinkageFit, LinkageJoint};
 pub use transmission::sensor::FeedbackWarning;
 pub use transmission::sides::BySide;
 pub use warning::Warning;

@@ -4,7 +4,8 @@ use super::chance::Chance;
 use super::joint::{Active, VirtualJoint, VirtualRecord};
 use crate::bring_up::{AlignmentPlan, Baseline, BringUpError, Fault, SensePlan, SessionPlan, Side, Watch};
 use crate::error::JointError;
-use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
+use crate::joint::Joint;
+use crate::record::{JointRecord, ServoRecord, TimerRecord};
 
 /// Speed that the data sheet of the drawn servos promises, deg/s: 0.2 s for 60 deg (an assumption of this library).
 const RATED_SPEED: f64 = 300.0;

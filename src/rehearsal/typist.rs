@@ -4,7 +4,8 @@ use super::chance::Chance;
 use super::joint::{VirtualJoint, VirtualRecord};
 use crate::bring_up::{Action, Answer, BenchPlan, Question, Report, Side, Watch};
 use crate::error::JointError;
-use crate::joint::{Joint, JointRecord};
+use crate::joint::Joint;
+use crate::record::JointRecord;
 use crate::transmission::TransmissionRecord;
 use crate::{ServoRecord, TimerRecord};
 

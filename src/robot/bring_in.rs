@@ -10,6 +10,7 @@
 //! the other columns, or by what its own column holds: timer counts, pulse widths in us and readings of a converter are mostly whole.
 
 mod cell;
+mod columns;
 mod decimals;
 mod encoding;
 mod groups;
@@ -21,9 +22,10 @@ mod table;
 mod table_error;
 mod units;
 
+pub use columns::ReadingColumns;
 pub use groups::RowGroups;
 pub use heading::{AmbiguousUnit, Heading, unit_named};
-pub use readings::{ReadingColumns, TableReadings};
+pub use readings::TableReadings;
 pub use table::{Table, TableOptions};
 pub use table_error::{Remedy, TableError};
 pub use units::MeasuredAs;

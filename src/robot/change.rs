@@ -8,10 +8,10 @@ use toml_edit::{Array, DocumentMut, InlineTable, Item, Key, Table, TableLike, Va
 
 use super::Robot;
 use super::check::Rule;
-use super::edit::{is_number, remove_key, set, set_text, text_of};
 use super::error::{FileError, FileFault};
 use super::keys;
-use crate::joint::ServoRecord;
+use super::set::{is_number, remove_key, set, set_text, text_of, toml_key};
+use crate::record::ServoRecord;
 
 const PLACE_EXAMPLE: &str = "wing_left.rest, wing_left.servo.angle or check.guard";
 
@@ -474,18 +474,6 @@ fn forget_assumed(top: &mut dyn TableLike, path: &[String]) {
             inline.fmt();
         }
     }
-}
-
-/// A joint's name as a key of a robot file, as in the places that [`Robot::set_value`] takes: in quotes where it is more than letters, digits,
-/// `_` and `-`.
-///
-/// ```
-/// use elbowroom::robot::toml_key;
-/// assert_eq!(toml_key("wing_left"), "wing_left");
-/// assert_eq!(toml_key("wing.left"), "\"wing.left\"");
-/// ```
-pub fn toml_key(name: &str) -> String {
-    Key::new(name).to_string()
 }
 
 /// A place as it is written: its keys, and `joint` before them left out.

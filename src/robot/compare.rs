@@ -11,8 +11,8 @@ use super::evidence::{EndEvidence, Evidence};
 use super::{Robot, Rule};
 use crate::feedback::FeedbackRecord;
 use crate::fit::{CompareOptions, ERROR_RATE, FitError, detectable, holm, normal_two_sided};
-use crate::joint::JointRecord;
 use crate::linkage::Branch;
+use crate::record::JointRecord;
 use crate::transmission::TransmissionRecord;
 
 /// Coverage factor of the expanded uncertainties in E_n: about 95 % (ISO 13528:2022, 9.7; robot files keep no degrees of

@@ -1,8 +1,8 @@
 //! All joints of a robot in one call: what a control loop sends in each cycle.
 
 use super::Robot;
+use crate::conversion::Conversion;
 use crate::error::ConvertError;
-use crate::joint::Conversion;
 use crate::path::PathCheck;
 use std::vec::Vec;
 
@@ -120,7 +120,7 @@ impl Robot {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::joint::Clamped;
+    use crate::conversion::Clamped;
 
     #[test]
     fn a_path_whose_last_row_is_not_whole_is_refused() {

@@ -6,7 +6,8 @@ use std::vec::Vec;
 
 use super::date::Date;
 use super::evidence::Evidence;
-use crate::joint::{Joint, JointRecord, TimerRecord};
+use crate::joint::Joint;
+use crate::record::{JointRecord, TimerRecord};
 use crate::unit::Unit;
 
 /// Numbers that were not given: defaults stand in their place, and the file marks them (`assumed = true`).
@@ -223,4 +224,14 @@ impl Board {
     pub fn timer(&self) -> Option<TimerRecord<f64>> {
         self.timer
     }
+}
+
+/// The commands of both ends of the travel, the smaller first.
+pub(super) fn travel_in_commands(joint: &Joint<f64>) -> (f64, f64) {
+    let travel = joint.travel();
+    let (a, b) = (
+        joint.command_from_drive(travel.lower()),
+        joint.command_from_drive(travel.upper()),
+    );
+    if a <= b { (a, b) } else { (b, a) }
 }

@@ -2,10 +2,11 @@
 
 use toml_edit::TableLike;
 
-use super::edit::{remove_key, set_flag, set_knots, set_number, set_pair, set_whole, within};
 use super::error::FileError;
 use super::keys;
+use super::parse::part;
 use super::reader::{Section, knots};
+use super::set::{remove_key, set_flag, set_knots, set_number, set_pair, set_whole, within};
 use crate::feedback::FeedbackRecord;
 
 /// Reads a feedback by itself, as a joint of a robot file has it: `feedback = { reading = [212, 871], angle = [0, 95] }`.
@@ -19,7 +20,7 @@ use crate::feedback::FeedbackRecord;
 /// assert!(refused.to_string().contains("angle is missing"));
 /// ```
 pub fn read_feedback(text: &str) -> Result<FeedbackRecord<f64>, FileError> {
-    super::file::part(text, |section| {
+    part(text, |section| {
         let found = read(section)?;
         section.need("feedback", EXAMPLE, found)
     })

@@ -1,13 +1,11 @@
 //! From the text of a robot file to checked joints, and back into the file.
 
 mod line_ends;
-mod lock;
-mod meant;
+pub(super) mod lock;
 mod merge;
 mod origin;
 
 pub(super) use line_ends::as_in;
-pub(super) use lock::Lock;
 pub(super) use origin::{Keeps, Origin};
 pub use origin::{Saved, earlier_path};
 
@@ -15,23 +13,22 @@ pub(super) mod evidence;
 
 use std::borrow::ToOwned;
 use std::collections::HashMap;
-use std::format;
 use std::fs::File;
 use std::io::{self, Read as _};
 use std::path::Path;
 use std::string::String;
 use std::vec::Vec;
 
-use toml_edit::Document;
-
 use super::entry::{Assumed, Board, JointEntry};
 use super::error::{FileError, FileFault};
+use super::parse::parsed;
 use super::reader::Section;
 use super::settings::CheckSettings;
 use super::{FORMAT, LONGEST_TEXT, Robot, feedback, keys, transmission};
 use crate::error::JointError;
-use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
+use crate::joint::Joint;
 use crate::linkage::MechanismKind;
+use crate::record::{JointRecord, ServoRecord, TimerRecord};
 
 const SERVO_EXAMPLE: &str = "servo = { angle = [0, 180], pulse_us = [500, 2500] }";
 const TIMER_EXAMPLE: &str = "timer = { frame_hz = 50, counts_per_frame = 4096 }";
@@ -58,27 +55,6 @@ pub(super) fn text_of(bytes: Vec<u8>, path: &Path) -> Result<String, FileError> 
             .unwrap_or_else(|| FileError::new(FileFault::NotUtf8 { byte: 0 }))
             .in_file(path)
     })
-}
-
-fn parsed(text: &str) -> Result<Document<&str>, FileError> {
-    Document::parse(text).map_err(|error| {
-        let message = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
-        let twice = error.span().filter(|_| message.starts_with("duplicate key"));
-        let message = twice.and_then(|span| repeated(text, &span)).unwrap_or(message);
-        // A fault at the very end has an empty span; without any, the end is where the parser stood.
-        let span = error.span().unwrap_or(text.len()..text.len());
-        let message = match meant::instead(text, span.start) {
-            Some(instead) => format!("{message}; {instead}"),
-            None => message,
-        };
-        FileFault::Syntax { message }.at(Some(span), None)
-    })
-}
-
-/// A part of a joint by itself, read by the rules of the file.
-pub(super) fn part<T>(text: &str, read: impl Fn(&Section<'_>) -> Result<T, FileError>) -> Result<T, FileError> {
-    let document = parsed(text).map_err(|error| error.in_text(text))?;
-    read(&Section::top(document.as_table())).map_err(|error| error.in_text(text))
 }
 
 pub(super) fn read(text: &str) -> Result<Robot, FileError> {
@@ -121,41 +97,6 @@ pub(super) fn read(text: &str) -> Result<Robot, FileError> {
         text: text.to_owned(),
         origin: Origin::default(),
     })
-}
-
-/// The sentence of a key or a table that stands twice, with the line of the first where it is found by its letters.
-fn repeated(text: &str, span: &core::ops::Range<usize>) -> Option<String> {
-    let key = text.get(span.clone())?.trim();
-    let start = text.get(..span.start)?.rfind('\n').map_or(0, |end| end + 1);
-    let (before, line) = (text.get(..start)?, text.get(start..)?.lines().next()?.trim());
-    let of_key = |line: &str| {
-        let rest = line.trim_start().strip_prefix(key);
-        rest.is_some_and(|rest| rest.trim_start().starts_with(['=', '.']))
-    };
-    let mut numbered = before.lines().zip(1_usize..);
-    let first = if line.starts_with('[') {
-        let plain = |line: &str| {
-            line.split('#')
-                .next()
-                .unwrap_or("")
-                .split_whitespace()
-                .collect::<String>()
-        };
-        numbered
-            .find(|(other, _)| plain(other) == plain(line))
-            .map(|(_, number)| number)
-    } else if of_key(line) {
-        let of_table: Vec<_> = numbered.collect();
-        let mut up = of_table
-            .iter()
-            .rev()
-            .take_while(|(other, _)| !other.trim_start().starts_with('['));
-        up.find(|(other, _)| of_key(other)).map(|&(_, number)| number)
-    } else {
-        None
-    };
-    let place = first.map_or(String::new(), |line| format!(", first in line {line}"));
-    Some(format!("\"{key}\" occurs twice{place}; rename or remove one"))
 }
 
 fn check_format(top: &Section<'_>) -> Result<(), FileError> {

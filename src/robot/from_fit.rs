@@ -8,7 +8,8 @@ use super::evidence::{EndEvidence, Evidence, LostMotionEvidence};
 use crate::error::JointError;
 use crate::feedback::{Feedback, FeedbackRecord};
 use crate::fit::{CurveFit, End, EndKind, FeedbackFit, FitError, LimitFit, LinkageFit, LostMotion};
-use crate::joint::{Joint, JointRecord, ServoRecord, TimerRecord};
+use crate::joint::Joint;
+use crate::record::{JointRecord, ServoRecord, TimerRecord};
 use crate::transmission::TransmissionRecord;
 
 /// Travel is written in thousandths of a degree: finer than any hobby servo moves, and readable.

@@ -14,8 +14,7 @@ use std::vec::Vec;
 
 use roxmltree::Node;
 
-use super::check::travel_in_commands;
-use super::entry::JointEntry;
+use super::entry::{JointEntry, travel_in_commands};
 use super::error::{FileError, FileFault};
 use super::{Robot, urdf};
 use crate::unit::{SiUnit, Unit};

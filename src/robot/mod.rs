@@ -45,9 +45,11 @@ mod keys;
 mod limits_out;
 mod meaning;
 mod near;
+mod parse;
 mod reader;
 mod refused;
 mod save;
+mod set;
 mod settings;
 mod source;
 mod transmission;
@@ -60,7 +62,6 @@ pub use bring_in::{
     AmbiguousUnit, Heading, MeasuredAs, ReadingColumns, Remedy, RowGroups, Table, TableError, TableOptions,
     TableReadings, unit_named,
 };
-pub use change::toml_key;
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
 pub use compare::{Agreement, Difference, JointDifferences, RobotComparison, Stated, compare};
 pub use date::{Date, NotADate};
@@ -77,6 +78,7 @@ pub use refused::access_sentence;
 /// For the shell's other files.
 #[doc(hidden)]
 pub use save::{write_pair, write_whole};
+pub use set::toml_key;
 pub use settings::{CheckSettings, Waiver};
 pub use source::{DriveUnit, Source, SourceState, Sources, sha256};
 pub use transmission::read_transmission;
@@ -88,7 +90,7 @@ use std::string::String;
 use std::sync::Arc;
 use std::vec::Vec;
 
-use crate::joint::{ServoRecord, TimerRecord};
+use crate::record::{ServoRecord, TimerRecord};
 use file::Origin;
 
 /// The format that this version writes, and the newest that it reads.

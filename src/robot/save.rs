@@ -11,7 +11,7 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
-use super::file::Lock;
+use super::file::lock::Lock;
 
 /// Saves of others can take a neighbour away only between its making and its locking; so often in a row is no chance.
 const TRIES: u32 = 100;

@@ -5,7 +5,7 @@ use std::boxed::Box;
 use std::string::String;
 use std::vec::Vec;
 
-use super::check::{Rule, Severity};
+use super::check::rule::{Rule, Severity};
 use super::entry::JointEntry;
 use super::error::{FileError, FileFault};
 use super::keys;

@@ -6,10 +6,11 @@ use std::vec::Vec;
 
 use toml_edit::TableLike;
 
-use super::edit::{remove_key, set_knots, set_number, set_text, within};
 use super::error::FileError;
 use super::keys;
+use super::parse::part;
 use super::reader::{Section, knots};
+use super::set::{remove_key, set_knots, set_number, set_text, within};
 use crate::curve::SlopeRule;
 use crate::linkage::{Branch, MechanismKind};
 use crate::transmission::{TRANSMISSION_KINDS, TransmissionRecord};
@@ -25,7 +26,7 @@ use crate::transmission::{TRANSMISSION_KINDS, TransmissionRecord};
 /// assert!(refused.to_string().contains("drum is the text \"big\""));
 /// ```
 pub fn read_transmission(text: &str) -> Result<TransmissionRecord<f64>, FileError> {
-    super::file::part(text, read)
+    part(text, read)
 }
 
 const EXAMPLE: &str = "transmission = { kind = \"triangle\", base = 40.0, arm = 92.0, angle_at_zero = 31.0 }";

@@ -340,7 +340,9 @@ fn convert(joint: &Joint<f64>, from: Quantity, index: usize, text: &str) -> Resu
             .map(Row::Forward)
             .map_err(|error| refused(&place, &error)),
         // Back from the motor NaN is a gap in a log, and stays one.
-        _ if given.is_infinite() => Err(not("not finite; write a number such as 42.5, or nan where a log has a gap")),
+        _ if given.is_infinite() => Err(not(
+            "not finite; write a number such as 42.5, or nan where a log has a gap",
+        )),
         Quantity::Drive => Ok(Row::Back {
             given,
             command: joint.command_from_drive(given),

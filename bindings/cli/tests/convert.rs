@@ -124,12 +124,21 @@ fn a_gap_in_a_log_stays_a_gap_on_the_way_back() {
     let back = |from: &str, log: &str| {
         let args = ["convert", "heron.toml", "wing_left", "--from", from, "--to", "command"];
         let output = tool(dir, &args, log);
-        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        assert_eq!(
+            output.status.code(),
+            Some(0),
+            "{}",
+            String::from_utf8_lossy(&output.stderr)
+        );
         String::from_utf8(output.stdout).unwrap()
     };
     assert_eq!(back("drive", "79.5 nan\nNaN 122\n"), "10\nNaN\nNaN\n60\n");
     let heron = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/data/heron.toml");
-    let object = json(dir, &["convert", heron, "wing_left", "--from", "reading", "nan", "541.5"], 0);
+    let object = json(
+        dir,
+        &["convert", heron, "wing_left", "--from", "reading", "nan", "541.5"],
+        0,
+    );
     let [gap, sound] = [&object["values"][0], &object["values"][1]];
     assert!(gap["given"].is_null() && gap["angle"].is_null() && gap["command"].is_null());
     assert_eq!(gap["state"], "impossible");

@@ -7,6 +7,23 @@ use crate::bring_up::outcome::Outcome;
 use crate::bring_up::search::SearchEnd;
 use crate::bring_up::sense::SenseResult;
 use crate::span::Side;
+use serde::{Deserialize, Deserializer};
+
+impl serde::Serialize for Session {
+    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        Self::serialize(self, to)
+    }
+}
+
+/// With as much room for readings as a new one has.
+impl<'de> Deserialize<'de> for Session {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let mut read = Self::deserialize(from)?;
+        read.check().map_err(serde::de::Error::custom)?;
+        read.make_room();
+        Ok(read)
+    }
+}
 
 /// Refuses a saved part that is not the one that the plan makes.
 fn as_planned<T: PartialEq>(what: &'static str, found: &T, meant: &T) -> Result<(), BringUpError> {

@@ -1,8 +1,9 @@
 //! Which transmission fits readings best, and why.
 
+use super::assembly::fit_linkage;
 use super::branch::OtherBranch;
 use super::curve::{CurveFit, fit_curve, measured_size, rounding_floor};
-use super::linkage::{LinkageFit, fit_linkage};
+use super::linkage::LinkageFit;
 use super::sides::{BySide, Half, Place, signs};
 use crate::fit::error::FitError;
 use crate::fit::line::{LineFit, fit_line, line_between_sides};

@@ -2,7 +2,7 @@
 
 use super::choose::{Tried, choose};
 use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN, value_ends};
-use super::sensor::{FeedbackWarning, level_ends};
+use super::sensor::{FeedbackWarning, Row, level_ends, said_against};
 use crate::curve::{Curve, SlopeRule};
 use crate::feedback::{FeedbackRecord, most_of};
 use crate::fit::error::FitError;
@@ -537,6 +537,19 @@ impl FeedbackFit {
             left_out: Vec::new(),
             warnings: Vec::new(),
         }
+    }
+
+    /// What the rows at some places say against their map as a whole.
+    fn said_against(&self, places: &[usize], reading: &[f64], angle: &[f64]) -> Option<FeedbackWarning> {
+        let [lower, upper] = self.angle();
+        let curve = self.curve().ok()?;
+        let rows: Vec<Row> = (places.iter())
+            .filter_map(|&place| {
+                let (reading, angle) = (*reading.get(place)?, *angle.get(place)?);
+                Some((angle, curve.at(reading) - angle, place))
+            })
+            .collect();
+        said_against(&rows, self.residual_sd, upper - lower)
     }
 }
 

@@ -248,34 +248,6 @@ impl LinkageFit {
     }
 }
 
-/// Fits dimensions of a mechanism to joint angles (or places) measured at drive angles.
-///
-/// `start` is the mechanism as measured with a ruler; the dimensions named in `free` (keys of a robot file) are improved, the others
-/// kept. How the horn sits on its spline, gear ratio or screw pitch need not be known: drive angle is offset plus gain times the
-/// mechanism's own movement, and both are found as well. So lengths show in their ratios only: keep at least one of them. The
-/// command is the joint angle: the measured values must be in degrees (for a slider-crank in the unit of its lengths).
-///
-/// Where some stretch was reached from both sides, lost motion is found as well, as [`BySide`] states: the mechanism lies midway.
-/// It is sought as a change of the joint angle and as one of the drive angle; the one with the lesser sum of squares is kept.
-/// Contact noted and stated uncertainties play no part.
-///
-/// A slider-crank and a four-bar can be put together in two ways. The other one is fitted as well, from the same start and from the
-/// dimensions found; [`LinkageFit::other_branch`] says so if the readings do not tell the two apart.
-///
-/// *Method*: least squares of the measured values, to first order through the mechanism's slope, by Levenberg and Marquardt's
-/// steps; uncertainties from the curvature of the sum of squares at its least.
-///
-/// # Errors
-/// As [`fit_line`](crate::fit::fit_line); [`FitError::UnknownDimension`] for a name that the mechanism does not have;
-/// [`FitError::Linkage`] for a start with a length that is not above zero, or a number that is not finite;
-/// [`FitError::OutOfReach`] for a start that cannot reach a reading; [`FitError::NotDetermined`] if the readings do not
-/// determine a dimension.
-pub fn fit_linkage(readings: &Readings<'_>, start: &Mechanism, free: &[&'static str]) -> Result<LinkageFit, FitError> {
-    let mut fit = with_lost_motion(readings, start, free)?;
-    fit.other_branch = OtherBranch::of(&fit, readings, start, free);
-    Ok(fit)
-}
-
 /// Fits one branch, with its lost motion where the readings show it.
 pub(super) fn with_lost_motion(
     readings: &Readings<'_>,

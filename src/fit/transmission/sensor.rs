@@ -1,7 +1,6 @@
 //! What a table of a sensor's readings shows beyond single wrong rows: ends at which the sensor stays level, readings that are displaced
 //! together from one row on, and scatter that no map explains.
 
-use super::feedback::FeedbackFit;
 use crate::fit::statistics::univariate::median;
 use crate::look::{Rounded, Statistic};
 use std::vec::Vec;
@@ -112,7 +111,7 @@ const IN_COMMON: f64 = 0.5;
 const WIDE: f64 = 0.04;
 
 /// Rows by joint angle, with their places: angle, reading, place.
-type Row = (f64, f64, usize);
+pub(super) type Row = (f64, f64, usize);
 
 /// The rows at both ends where the sensor stays level while the joint goes on, with their places.
 ///
@@ -209,25 +208,11 @@ fn usual_slope(rows: &[Row]) -> Option<f64> {
     median(&mut slopes)
 }
 
-impl FeedbackFit {
-    /// What the rows at some places say against their map as a whole: a displacement in the order given, else scatter.
-    pub(super) fn said_against(&self, places: &[usize], reading: &[f64], angle: &[f64]) -> Option<FeedbackWarning> {
-        let [lower, upper] = self.angle();
-        let range = upper - lower;
-        let curve = self.curve().ok()?;
-        let rows: Vec<Row> = (places.iter())
-            .filter_map(|&place| {
-                let (reading, angle) = (*reading.get(place)?, *angle.get(place)?);
-                Some((angle, curve.at(reading) - angle, place))
-            })
-            .collect();
-        displaced(&rows, range).or_else(|| {
-            (self.residual_sd > WIDE * range).then_some(FeedbackWarning::ScatterWide {
-                residual_sd: self.residual_sd,
-                range,
-            })
-        })
-    }
+/// What rows in their order, each its angle and by how much more the sensor's map shows, say against the map as a whole: a displacement,
+/// else scatter. `range` is that of the map's angles.
+pub(super) fn said_against(rows: &[Row], residual_sd: f64, range: f64) -> Option<FeedbackWarning> {
+    displaced(rows, range)
+        .or_else(|| (residual_sd > WIDE * range).then_some(FeedbackWarning::ScatterWide { residual_sd, range }))
 }
 
 /// Where rows in their order, angle and by how much more the sensor shows, fall into two parts that are displaced against each other, if

@@ -4,7 +4,7 @@ use super::super::date::Date;
 use super::super::entry::EntryRecord;
 use super::super::evidence::Evidence;
 use crate::fit::{CurveFit, FeedbackFit, LimitFit, LinkageFit};
-use crate::joint::ServoRecord;
+use crate::record::ServoRecord;
 use crate::unit::Unit;
 
 /// What readings of a joint that stands in a robot file come to.

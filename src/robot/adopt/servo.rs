@@ -4,8 +4,8 @@ use super::super::entry::EntryRecord;
 use super::super::evidence::Evidence;
 use super::super::from_fit::{inward, rounded, rounded_up};
 use crate::error::JointError;
-use crate::joint::ServoRecord;
 use crate::pulse::Servo;
+use crate::record::ServoRecord;
 use crate::transmission::TransmissionRecord;
 
 impl EntryRecord {

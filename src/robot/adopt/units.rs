@@ -4,8 +4,8 @@ use core::fmt;
 
 use super::super::entry::EntryRecord;
 use super::refit::{Refit, Relation};
-use crate::joint::ServoRecord;
 use crate::look::Statistic;
+use crate::record::ServoRecord;
 use crate::unit::Unit;
 
 /// Values of readings that are in another unit than the one that they are taken for.

@@ -10,7 +10,7 @@ use std::format;
 use std::string::String;
 use std::vec::Vec;
 
-use super::readings::ReadingColumns;
+use super::columns::ReadingColumns;
 use super::table::Table;
 use super::table_error::{Remedy, TableError};
 use crate::code::Code;

@@ -5,14 +5,14 @@ use std::format;
 use std::string::String;
 
 use super::narrower::narrower;
-use super::{Rule, Sink};
+use super::rule::Rule;
+use super::sink::{Sink, short};
 use crate::bring_up::LoopSense;
 use crate::feedback::Feedback;
-use crate::joint::Joint;
 use crate::look::Trimmed;
 use crate::robot::bring_in::unit_named;
 use crate::robot::date::Date;
-use crate::robot::entry::JointEntry;
+use crate::robot::entry::{JointEntry, travel_in_commands};
 use crate::robot::evidence::{EndEvidence, EvidenceKind};
 use crate::robot::near::nearest;
 use crate::unit::{SiUnit, Unit};
@@ -188,16 +188,6 @@ fn rest(entry: &JointEntry, sink: &mut Sink<'_>) {
             format!("choose a rest between {} and {}", short(low), short(high)),
         );
     }
-}
-
-/// The commands of both ends of the travel, the smaller first.
-pub(in crate::robot) fn travel_in_commands(joint: &Joint<f64>) -> (f64, f64) {
-    let travel = joint.travel();
-    let (a, b) = (
-        joint.command_from_drive(travel.lower()),
-        joint.command_from_drive(travel.upper()),
-    );
-    if a <= b { (a, b) } else { (b, a) }
 }
 
 fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
@@ -658,9 +648,4 @@ fn pulses(entry: &JointEntry, sink: &mut Sink<'_>) {
             "use a timer with more counts per frame",
         );
     }
-}
-
-/// A computed value for people: three decimals at most.
-pub(super) fn short(value: f64) -> String {
-    format!("{}", Trimmed(value, 3))
 }

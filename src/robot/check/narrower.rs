@@ -4,8 +4,7 @@ use std::format;
 use std::string::String;
 use std::vec::Vec;
 
-use super::argument;
-use super::joint::short;
+use super::sink::{argument, short};
 use crate::robot::entry::JointEntry;
 use crate::robot::from_fit::six_digits;
 

@@ -4,11 +4,11 @@ use std::borrow::ToOwned;
 use std::collections::HashMap;
 use std::format;
 
-use super::joint::{short, travel_in_commands};
-use super::{Rule, Sink, argument};
+use super::rule::Rule;
+use super::sink::{Sink, argument, short};
 use crate::robot::Robot;
 use crate::robot::bring_in::unit_named;
-use crate::robot::entry::JointEntry;
+use crate::robot::entry::{JointEntry, travel_in_commands};
 use crate::robot::near::{MOST_NAMED, nearest};
 use crate::robot::settings::Waiver;
 

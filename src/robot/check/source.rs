@@ -4,7 +4,8 @@ use std::borrow::ToOwned as _;
 use std::format;
 use std::string::String;
 
-use super::{Rule, Sink};
+use super::rule::Rule;
+use super::sink::Sink;
 use crate::robot::entry::JointEntry;
 use crate::robot::source::{SourceState, Sources};
 

@@ -2,8 +2,8 @@
 
 use std::format;
 
-use super::joint::short;
-use super::{Rule, Sink};
+use super::rule::Rule;
+use super::sink::{Sink, short};
 use crate::robot::Robot;
 use crate::robot::entry::JointEntry;
 use crate::robot::limits_out::{si_of, usable_commands};

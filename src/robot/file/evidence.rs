@@ -12,11 +12,11 @@ use crate::error::JointError;
 use crate::pulse::Servo;
 use crate::robot::MeasuredAs;
 use crate::robot::date::Date;
-use crate::robot::edit::{remove_key, set, set_flag, set_number, set_pair, set_text, set_whole, within};
 use crate::robot::error::{FileError, FileFault};
 use crate::robot::evidence::{EndEvidence, Evidence, EvidenceKind, LostMotionEvidence};
 use crate::robot::keys;
 use crate::robot::reader::Section;
+use crate::robot::set::{remove_key, set, set_flag, set_number, set_pair, set_text, set_whole, within};
 use crate::robot::source::{DriveUnit, Source};
 
 const END_EXAMPLE: &str = "lower = { kind = \"contact\", at = 37.9, u = 0.2, guard = 2.0 }";

@@ -44,12 +44,15 @@
 //! For what the ends hold, only the line's monotony is needed, and its rounded steps are monotone too.
 
 use super::CountNumber;
-use crate::joint::{Clamped, Conversion, Joint};
+use crate::conversion::{Clamped, Conversion};
+use crate::map::Direction;
+use crate::pulse::{Servo, Timer};
 use crate::real::Real;
 use crate::span::{Held, Span};
+use crate::transmission::Transmission;
 
 /// How many values go through the line before it is asked whether all were certain.
-pub(super) const BLOCK: usize = 64;
+pub(crate) const BLOCK: usize = 64;
 /// How many of them side by side.
 const LANES: usize = 4;
 
@@ -70,15 +73,26 @@ pub(crate) struct CountLine<T> {
     grid: Option<Grid>,
 }
 
+/// What the line of a straight joint follows from.
+pub(crate) struct Chain<'a, T> {
+    pub(crate) command: Span<T>,
+    pub(crate) drive: Span<T>,
+    pub(crate) direction: Direction,
+    pub(crate) travel: Span<T>,
+    pub(crate) transmission: &'a Transmission<T>,
+    pub(crate) servo: &'a Servo<T>,
+    pub(crate) timer: &'a Timer<T>,
+}
+
 impl<T: Real> CountLine<T> {
-    /// The line of a straight joint; none where numbers are so far apart that it would decide too rarely.
-    pub(crate) fn of(joint: &Joint<T>) -> Option<Self> {
-        let (command, drive, servo) = (joint.command_range(), joint.drive_range(), joint.servo());
-        let unrounded = |angle| joint.timer().unrounded(servo.pulse_us(angle));
-        let count = |end| joint.count_of(joint.drive_of_finite(end)).value;
+    /// The line of a straight joint, with the count that its chain makes of a command; none where numbers are so far apart that it would
+    /// decide too rarely.
+    pub(crate) fn of(chain: &Chain<'_, T>, count: impl Fn(T) -> u32) -> Option<Self> {
+        let (command, drive, servo) = (chain.command, chain.drive, chain.servo);
+        let unrounded = |angle| chain.timer.unrounded(servo.pulse_us(angle));
 
         let [at_lower, at_upper] = drive.ends().map(unrounded);
-        let (first, last) = if joint.direction().is_inverted() {
+        let (first, last) = if chain.direction.is_inverted() {
             (at_upper, at_lower)
         } else {
             (at_lower, at_upper)
@@ -103,7 +117,7 @@ impl<T: Real> CountLine<T> {
         // NaN and infinities of an extreme joint end here: no comparison with them holds.
         let decides = line.certain > T::from_wide(0.4) && most < T::most_in_low_bits();
         (decides && gain.is_normal() && line.offset.is_finite()).then(|| Self {
-            free: free(joint),
+            free: free(chain),
             ..line
         })
     }
@@ -122,13 +136,13 @@ impl<T: Real> CountLine<T> {
     }
 
     /// The line on a grid, if it has one.
-    pub(super) fn grid(&self) -> Option<&Grid> {
+    pub(crate) fn grid(&self) -> Option<&Grid> {
         self.grid.as_ref()
     }
 
     /// Writes the counts of a block if all of them are certain.
     #[inline]
-    pub(super) fn block<U: CountNumber>(&self, commands: &[T; BLOCK], out: &mut [U; BLOCK]) -> bool {
+    pub(crate) fn block<U: CountNumber>(&self, commands: &[T; BLOCK], out: &mut [U; BLOCK]) -> bool {
         let mut integers = [0; BLOCK];
         let certain = self.integers(commands, &mut integers);
         if certain {
@@ -141,7 +155,7 @@ impl<T: Real> CountLine<T> {
 
     /// Writes the counts nearest to the line, and of each whether it is certain; nothing unless all commands are finite and in reach.
     #[inline(always)]
-    pub(super) fn each<U: CountNumber>(
+    pub(crate) fn each<U: CountNumber>(
         &self,
         commands: &[T; BLOCK],
         out: &mut [U; BLOCK],
@@ -192,7 +206,7 @@ impl<T: Real> CountLine<T> {
 
     /// The count of one command, if the line decides it.
     #[inline]
-    pub(super) fn one(&self, command: T) -> Option<u32> {
+    pub(crate) fn one(&self, command: T) -> Option<u32> {
         let y = command * self.gain + self.offset;
         let shifted = y + T::ROUNDER;
         let distance = (y - (shifted - T::ROUNDER)).abs();
@@ -202,11 +216,11 @@ impl<T: Real> CountLine<T> {
 }
 
 /// The commands of a straight joint that its travel does not hold back: the lowest and the highest.
-fn free<T: Real>(joint: &Joint<T>) -> [T; 2] {
-    let [first, last] = joint.command_range().ends();
-    let held = |command| joint.travel().hold(joint.transmission().drive(command)).1;
+fn free<T: Real>(chain: &Chain<'_, T>) -> [T; 2] {
+    let [first, last] = chain.command.ends();
+    let held = |command| chain.travel.hold(chain.transmission.drive(command)).1;
     // How the travel holds back what lies before its commands, and what lies behind.
-    let (before, behind) = if joint.direction().is_inverted() {
+    let (before, behind) = if chain.direction.is_inverted() {
         (Held::Above, Held::Below)
     } else {
         (Held::Below, Held::Above)
@@ -254,27 +268,27 @@ fn border<T: Real>(mut low: T, mut high: T, holds: impl Fn(T) -> bool) -> [T; 2]
 
 /// A line whose values are numbers just above 2: see the head of this file.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Grid {
-    pub(super) gain: f64,
-    pub(super) offset: f64,
+pub(crate) struct Grid {
+    pub(crate) gain: f64,
+    pub(crate) offset: f64,
     /// Twice m, in steps.
-    pub(super) twice_m: u32,
+    pub(crate) twice_m: u32,
     /// The counts of the command ends, and [`BELOW`] more.
-    pub(super) lowest: i16,
-    pub(super) highest: i16,
+    pub(crate) lowest: i16,
+    pub(crate) highest: i16,
 }
 
 /// Bits of a word below the integer part: steps of 2^-17.
-pub(super) const FRACTION: u32 = 17;
+pub(crate) const FRACTION: u32 = 17;
 /// One count on the grid: steps are 2^-51.
 const COUNT: f64 = 1.0 / (1u64 << (51 - FRACTION)) as f64;
 const STEPS: f64 = (1u64 << FRACTION) as f64;
 /// The most steps of doubt for which the grid is worth while.
 const MOST_DOUBT: u32 = 8;
 /// So many counts below 0 have their place on the grid too: 8192 of its 32768.
-pub(super) const BELOW: u32 = 1 << 13;
+pub(crate) const BELOW: u32 = 1 << 13;
 /// The bits that are 0 in 2 and in all on the grid: those of the upper half but for the one that 2 has.
-pub(super) const FOREIGN: u64 = 0xBFFF_FFFF_0000_0000;
+pub(crate) const FOREIGN: u64 = 0xBFFF_FFFF_0000_0000;
 
 impl Grid {
     fn of([gain, offset, bound]: [f64; 3], ends: [u32; 2]) -> Option<Self> {
@@ -295,7 +309,7 @@ impl Grid {
     /// Writes the counts of a block if all of them are certain. In loops that compilers turn into vector instructions of few
     /// steps, with two tests at the end that one instruction makes of a whole vector.
     #[inline(always)]
-    pub(super) fn block<T: Real, U: CountNumber>(&self, commands: &[T; BLOCK], out: &mut [U; BLOCK]) -> bool {
+    pub(crate) fn block<T: Real, U: CountNumber>(&self, commands: &[T; BLOCK], out: &mut [U; BLOCK]) -> bool {
         let mut words = [0; BLOCK];
         let mut all = 0;
         for (&command, word) in commands.iter().zip(&mut words) {
@@ -329,8 +343,22 @@ impl Grid {
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::record;
     use super::*;
+    use crate::joint::Joint;
+    use crate::record::{JointRecord, ServoRecord, TimerRecord};
+
+    fn record<T: Real>() -> JointRecord<T> {
+        let w = T::from_wide;
+        let servo = ServoRecord {
+            angle: [w(0.0), w(180.0)],
+            pulse_us: [w(500.0), w(2500.0)],
+        };
+        let timer = TimerRecord {
+            frame_hz: w(50.0),
+            counts_per_frame: 4096,
+        };
+        JointRecord::new([w(-40.0), w(60.0)], [w(37.0), w(122.0)], w(10.0), servo, timer)
+    }
 
     /// Around both ends of the travel, number by number.
     #[test]
