@@ -220,15 +220,19 @@ pub enum RejectReason {
     /// It was taken within the lost motion after a turn, before the joint followed again: it is not a misreading, and lies on the line of
     /// neither side. Its residual is from the line midway.
     NotTakenUp,
+    /// Its drive angle lies far from those of all others, and it is not on their line: a row of totals, or an angle with a digit too
+    /// many. Its residual is from the model that far out.
+    DriveFarOff,
 }
 
 impl RejectReason {
-    /// Its word in saved fits: `off-the-line`, `off-the-stop` or `not-taken-up`.
+    /// Its word in saved fits: `off-the-line`, `off-the-stop`, `not-taken-up` or `drive-far-off`.
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::OffTheLine => "off-the-line",
             Self::OffTheStop => "off-the-stop",
             Self::NotTakenUp => "not-taken-up",
+            Self::DriveFarOff => "drive-far-off",
         }
     }
 }

@@ -178,6 +178,8 @@ pub const ELB_REJECT_OFF_THE_LINE: u32 = 0;
 pub const ELB_REJECT_OFF_THE_STOP: u32 = 1;
 /// Reason for leaving a reading out: taken within the lost motion after a turn, before the joint followed; no misreading.
 pub const ELB_REJECT_NOT_TAKEN_UP: u32 = 2;
+/// Reason for leaving a reading out: its drive angle lies far from those of all others, and it is not on their line.
+pub const ELB_REJECT_DRIVE_FAR_OFF: u32 = 3;
 /// Reason for leaving a reading out: one that this version has no number for.
 pub const ELB_REJECT_OTHER: u32 = 255;
 
@@ -187,11 +189,13 @@ const fn reason_number(reason: RejectReason) -> u32 {
         RejectReason::OffTheLine => ELB_REJECT_OFF_THE_LINE,
         RejectReason::OffTheStop => ELB_REJECT_OFF_THE_STOP,
         RejectReason::NotTakenUp => ELB_REJECT_NOT_TAKEN_UP,
+        RejectReason::DriveFarOff => ELB_REJECT_DRIVE_FAR_OFF,
         _ => ELB_REJECT_OTHER,
     }
 }
 
-/// The name of a reason for leaving a reading out: "off-the-line", "off-the-stop", "not-taken-up".
+/// The name of a reason for leaving a reading out: "off-the-line", "off-the-stop", "not-taken-up",
+/// "drive-far-off".
 ///
 /// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
 #[unsafe(no_mangle)]
@@ -200,6 +204,7 @@ pub extern "C" fn elb_reject_name(reason: u32) -> *const c_char {
         ELB_REJECT_OFF_THE_LINE => c_word!(RejectReason::OffTheLine.as_str()),
         ELB_REJECT_OFF_THE_STOP => c_word!(RejectReason::OffTheStop.as_str()),
         ELB_REJECT_NOT_TAKEN_UP => c_word!(RejectReason::NotTakenUp.as_str()),
+        ELB_REJECT_DRIVE_FAR_OFF => c_word!(RejectReason::DriveFarOff.as_str()),
         _ => OTHER,
     }
 }
@@ -340,6 +345,7 @@ mod tests {
             RejectReason::OffTheLine,
             RejectReason::OffTheStop,
             RejectReason::NotTakenUp,
+            RejectReason::DriveFarOff,
         ] {
             let saved = serde_json::to_string(&reason).unwrap();
             assert_eq!(format!("\"{}\"", read(elb_reject_name(reason_number(reason)))), saved);

@@ -2,6 +2,7 @@
 //!
 //! | step | files |
 //! | --- | --- |
+//! | without what lies far from all others in drive | `far_off` |
 //! | readings the right way round, checked, sorted, scaled | `mirror`, `prepare` |
 //! | all of it once more where everything from one row on is displaced | `slipped` |
 //! | … and pass by pass where the passes do not agree | `passes` |
@@ -24,6 +25,7 @@ mod assess;
 mod clean;
 mod dead_centre;
 mod ends;
+mod far_off;
 mod few;
 mod find;
 mod interval;
@@ -52,8 +54,10 @@ use super::readings::{FitOptions, Readings};
 /// The limits that checked readings show.
 pub(super) fn of(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     let fit = |readings: &Readings<'_>| as_they_are(readings, options);
-    let found = slipped::see_through(readings, fit(readings), fit)?;
-    Ok(passes::held_together(readings, found, |pass| fit(pass).ok()))
+    far_off::set_aside(readings, |readings| {
+        let found = slipped::see_through(readings, fit(readings), fit)?;
+        Ok(passes::held_together(readings, found, |pass| fit(pass).ok()))
+    })
 }
 
 /// The same of readings that are taken as they are, fitted the same way round however they are given.

@@ -45,6 +45,11 @@ pub(super) fn left_out(fitted: &Fitted<'_>) -> impl Iterator<Item = LeftOut> {
                 "line {line}: {value} {unit} was left out: it was taken within the lost motion after a turn, before the joint \
                  followed; drive further before the first reading after a turn"
             ),
+            RejectReason::DriveFarOff => format!(
+                "line {line}: drive {} was left out: it lies far from all other drive angles, and {value} {unit} is not on their line: \
+                 a total, or an angle with a digit too many? correct or remove the row",
+                number(rejected.drive, 3)
+            ),
             RejectReason::OffTheStop => off("stop"),
             _ => off("line"),
         };

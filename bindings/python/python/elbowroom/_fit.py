@@ -191,7 +191,7 @@ class Rejected:
         Its numbers.
     residual : float
         Measured less expected.
-    reason : {"off-the-line", "off-the-stop", "not-taken-up"}
+    reason : {"off-the-line", "off-the-stop", "not-taken-up", "drive-far-off"}
         Where it lies further off than scatter explains.
     cause : {"sign", "decimal-place", "digits-swapped", "tens", "neighbouring-row"} or None
         The slip in writing that explains the value, if one does: a wrong sign, the decimal point one place off, two digits
