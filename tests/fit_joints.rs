@@ -540,13 +540,22 @@ fn lost_motion_counts_half_at_each_end() {
 #[test]
 fn a_plateau_of_two_levels_is_one_stop() {
     let up = sweep(31, 3.0);
-    let x: Vec<f64> = up.iter().chain(up.iter().rev()).copied().collect();
+    let there_and_back: Vec<f64> = up.iter().chain(up.iter().rev()).copied().collect();
+    let back_and_there: Vec<f64> = up.iter().rev().chain(&up).copied().collect();
     for case in 0..192 {
         let bit = |k: usize| (case >> k) & 1 == 1;
-        let h = [0.5, 1.2][case & 1] * if bit(1) { -1.0 } else { 1.0 };
-        let (slope, at_upper, bad) = (if bit(2) { -1.1 } else { 1.1 }, bit(3), bit(4));
+        let (slope, at_upper, bad) = (if bit(2) { -1.1_f64 } else { 1.1 }, bit(3), bit(4));
+        // A joint lags behind its drive.
+        let h = [0.5, 1.2][case & 1] * -slope.signum();
+        let x = if bit(1) { &back_and_there } else { &there_and_back };
         let approach: Vec<Approach> = (0..62)
-            .map(|i| if i < 31 { Approach::Below } else { Approach::Above })
+            .map(|i| {
+                if (i < 31) != bit(1) {
+                    Approach::Below
+                } else {
+                    Approach::Above
+                }
+            })
             .collect();
         let mut y: Vec<f64> = x
             .iter()
@@ -563,7 +572,7 @@ fn a_plateau_of_two_levels_is_one_stop() {
             y[7] += 9.0;
             y[40] -= 7.0;
         }
-        let got = fit_limits(&Readings::new(&x, &y).with_approach(&approach), &FitOptions::default()).unwrap();
+        let got = fit_limits(&Readings::new(x, &y).with_approach(&approach), &FitOptions::default()).unwrap();
         let rejected: Vec<usize> = got.rejected.iter().map(|r| r.index).collect();
         assert_eq!(rejected, planted, "case {case}: {:?}", got.lower);
         let [lower, upper] = got.travel.unwrap();

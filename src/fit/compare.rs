@@ -134,7 +134,9 @@ impl Comparison {
 /// * `E_n = difference / √(U_old² + U_new²)` with expanded uncertainties at 95 % (ISO 13528:2022, 9.7) is printed for
 ///   those who keep records of it. It decides nothing: five quantities with |E_n| up to 1 each raise a false
 ///   alarm in one of four or five comparisons of an unchanged joint.
-/// * Lost motion is compared where both tables were reached from both sides, noted or by the order of their rows.
+/// * Lost motion is compared where both tables were reached from both sides, noted or by the order of their rows; the later one's is
+///   brought to measured units of the earlier table by the ratio of the slopes, since another sensor or protractor shows another
+///   value for the same play.
 /// * Where one of the tables lacks sides, its positions may all be off by half the lost motion of the other. That is added to offset
 ///   and contacts as a standard uncertainty of two values with no scatter (JCGM 100:2008, 4.3.9 with all probability at
 ///   the bounds); to scale and bend what a step of the lost motion in the middle of the sweep gives, if the sides are
@@ -209,10 +211,13 @@ pub fn compare(old: &LimitFit, new: &LimitFit, options: &CompareOptions) -> Resu
     };
     let ends = Side::ALL.map(|side| End::of(old, new, side));
     let [lower, upper] = ends.map(|end| end.test(smallest, sides.half));
-    let lost = match (lost_motion(old), lost_motion(new)) {
-        (Some(before), Some(after)) => Test::of(Quantity::LostMotion, smallest_measured, before, after, 0.0),
-        (Some(_), None) => Test::none(Quantity::LostMotion, smallest_measured, Verdict::Untested),
-        (None, _) => Test::none(Quantity::LostMotion, smallest_measured, Verdict::NotComparable),
+    let lost_motions = LostMotions::of(old, new, old_slope.value / new_slope.value);
+    // As they are: in units of the earlier table.
+    let smallest_lost = smallest * old_slope.value;
+    let lost = match (lost_motions.old, lost_motions.new) {
+        (Some(before), Some(after)) => Test::of(Quantity::LostMotion, smallest_lost, before, after, 0.0),
+        (Some(_), None) => Test::none(Quantity::LostMotion, smallest_lost, Verdict::Untested),
+        (None, _) => Test::none(Quantity::LostMotion, smallest_lost, Verdict::NotComparable),
     };
     let (changes, tests) = judge([offset, scale, bend, lower, upper, lost].into());
     let mut found = Comparison {
@@ -223,14 +228,29 @@ pub fn compare(old: &LimitFit, new: &LimitFit, options: &CompareOptions) -> Resu
         old_warnings: old.warnings.clone(),
         new_warnings: new.warnings.clone(),
     };
-    found.diagnoses = diagnose(&found, old, new, stretch, &ends);
+    found.diagnoses = diagnose(&found, old, new, stretch, &ends, lost_motions);
     Ok(found)
 }
 
-fn lost_motion(fit: &LimitFit) -> Option<Known> {
-    match fit.lost_motion {
-        LostMotion::Measured { value, u, .. } => Some(Known::new(value, u, fit.dof)),
-        LostMotion::NotDeterminable { .. } => None,
+/// The lost motion of both tables, in measured units of the earlier one: of one joint it stays the same drive angle, whatever the
+/// later table's sensor or protractor shows for it.
+#[derive(Clone, Copy)]
+struct LostMotions {
+    old: Option<Known>,
+    new: Option<Known>,
+}
+
+impl LostMotions {
+    /// `scale` is the earlier table's slope over the later one's.
+    fn of(old: &LimitFit, new: &LimitFit, scale: f64) -> Self {
+        let known = |fit: &LimitFit| match fit.lost_motion {
+            LostMotion::Measured { value, u, .. } => Some(Known::new(value, u, fit.dof)),
+            LostMotion::NotDeterminable { .. } => None,
+        };
+        Self {
+            old: known(old),
+            new: known(new).map(|known| known.scaled(scale.abs())),
+        }
     }
 }
 
@@ -297,6 +317,7 @@ fn diagnose(
     new: &LimitFit,
     stretch: Option<Stretch>,
     ends: &[End; 2],
+    lost_motions: LostMotions,
 ) -> Vec<Diagnosis> {
     let mut diagnoses = Vec::new();
     let of = |quantity| found.change(quantity);
@@ -324,7 +345,9 @@ fn diagnose(
     let stops = Stops::of(old, new, ends, Sides::missing(old, new).half);
     let smallest = |quantity| of(quantity).map_or(0.0, |change| change.smallest);
     // The horn or the linkage alone: with another scale the line crosses the earlier one anywhere, and the stops are met elsewhere.
-    let matters = [smallest(Quantity::LostMotion), smallest(Quantity::Offset)];
+    // Of a bend it is in measured units, at the mean of both slopes.
+    let measured_smallest = smallest(Quantity::Bend);
+    let matters = [measured_smallest, smallest(Quantity::Offset)];
     let of_the_drive = changed(Quantity::Scale) && !found.sense_changed && stops.read_alike(found.tests, matters);
     // Where the lines would cross further away than the sweep is wide, the horn sits on another place as well.
     let scale_alone = of_the_drive && stretch.is_none_or(|stretch| is_common(shifts(old, new, stretch)));
@@ -377,7 +400,7 @@ fn diagnose(
         if !of_the_drive && ends.iter().any(|end| end.stayed(shift.value)) {
             let [before, after] = [old, new].map(|fit| position(fit, stretch).value);
             let measured = after - before;
-            if measured.abs() > smallest(Quantity::LostMotion) {
+            if measured.abs() > measured_smallest {
                 diagnoses.push(Diagnosis::SensorShifted {
                     measured,
                     stops_stayed: true,
@@ -418,7 +441,7 @@ fn diagnose(
             }
         }
     }
-    if let (true, Some(from), Some(to)) = (changed(Quantity::LostMotion), lost_motion(old), lost_motion(new)) {
+    if let (true, Some(from), Some(to)) = (changed(Quantity::LostMotion), lost_motions.old, lost_motions.new) {
         let (from, to) = (from.value, to.value);
         diagnoses.push(if to > from {
             Diagnosis::LostMotionIncreased { from, to }
@@ -446,7 +469,7 @@ fn diagnose(
             });
         }
     }
-    let now = lost_motion(new).filter(|_| lost_motion(old).is_none());
+    let now = lost_motions.new.filter(|_| lost_motions.old.is_none());
     if let (Some(now), Some(change)) = (now, of(Quantity::LostMotion))
         && now.value >= change.smallest.max(critical(1, now.dof) * now.u)
     {

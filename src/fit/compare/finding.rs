@@ -266,16 +266,16 @@ pub enum Diagnosis {
     },
     /// Lost motion increased: play, a loose horn or link.
     LostMotionIncreased {
-        /// Before, in measured units.
+        /// Before, in measured units of the earlier table.
         from: f64,
-        /// Now.
+        /// Now, in the same units.
         to: f64,
     },
     /// Lost motion decreased.
     LostMotionDecreased {
-        /// Before, in measured units.
+        /// Before, in measured units of the earlier table.
         from: f64,
-        /// Now.
+        /// Now, in the same units.
         to: f64,
     },
     /// The measured value now runs the other way: wires or mounting swapped.

@@ -450,7 +450,9 @@ impl Assessment<'_> {
 
     fn measured(&self, model: &Model, variance: f64) -> LostMotion {
         let reversal = model.reversal();
-        let u = (variance * model.reversal_variance()).sqrt();
+        // Readings of one side that were all rounded alike share the error, and so does their mean.
+        let rounded = self.rounded_alike(model, 1.0) + self.rounded_alike(model, -1.0);
+        let u = (variance * model.reversal_variance() + rounded).sqrt();
         let slope = model.slope().abs() / self.prepared.half;
         LostMotion::Measured {
             value: reversal.abs(),

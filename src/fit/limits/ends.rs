@@ -6,12 +6,12 @@ use super::few::{FewEnd, MOST_LEFT_OUT};
 use super::interval::{allowing_give, fieller, profile};
 use super::kept::Point;
 use super::level::{LevelEnd, level_end};
-use super::model::{Reading, between};
+use super::model::{Model, Part, Reading, between};
 use crate::fit::estimate::Estimate;
 use crate::fit::outcome::{End, EndKind, LostMotion};
 use crate::fit::statistics::quantile::t_quantile;
 use crate::fit::warning::Warning;
-use crate::math::hypot;
+use crate::math::{cos, hypot, sin};
 use std::vec::Vec;
 
 /// Half widths of the profile likelihood's interval, so that it covers what it promises: whether a reading next to a
@@ -22,6 +22,11 @@ const WIDENING: f64 = 1.05;
 const SURELY_ROUNDING: f64 = 1.0 / 6.0;
 /// Harmonics of the rounding error beyond which the rest of its variance is below one part in a hundred.
 const HARMONICS: u32 = 32;
+/// Harmonics beyond which the rest is one part in fifteen; and readings by which they are judged.
+const FEW_HARMONICS: u32 = 8;
+const MOST_PLACES: usize = 128;
+/// Variance, in squares of the step, that counts as none.
+const NO_VARIANCE: f64 = 1e-9;
 /// Readings left out beyond the furthest clear one, all short, that may be a stop rather than misreadings.
 const RUN_SHORT: usize = 2;
 /// Readings left out as short that outweigh those kept beyond the same place, if they are more: misreadings that happen to
@@ -575,18 +580,45 @@ impl Assessment<'_> {
 /// rounding error and the characteristic function of the normal distribution (Widrow, Kollár, Quantization Noise, 2008,
 /// chapter 4). `scatter` is the residual standard deviation, rounding within.
 fn undithered(step: f64, scatter: f64) -> f64 {
+    undithered_of(step, scatter, HARMONICS, |_| 1.0)
+}
+
+/// The same of the mean over positions that share a part of each harmonic of the rounding error.
+fn undithered_of(step: f64, scatter: f64, harmonics: u32, shared: impl Fn(f64) -> f64) -> f64 {
     if step <= 0.0 {
         return 0.0;
     }
     let pi = core::f64::consts::PI;
     let square = step * step;
     let noise = (scatter * scatter / square - SURELY_ROUNDING).max(0.0);
-    (1..=HARMONICS)
-        .map(|k| {
-            let k = 2.0 * pi * pi * f64::from(k * k);
-            square / k * crate::math::exp(-2.0 * k * noise)
-        })
+    let variance = |harmonic: u32| {
+        let k = 2.0 * pi * pi * f64::from(harmonic * harmonic);
+        square / k * crate::math::exp(-2.0 * k * noise)
+    };
+    let each = (1..=harmonics).map(|harmonic| (f64::from(harmonic), variance(harmonic)));
+    each.take_while(|(_, variance)| *variance > NO_VARIANCE * square)
+        .map(|(harmonic, variance)| variance * shared(harmonic))
         .sum()
+}
+
+impl Assessment<'_> {
+    /// Variance of the rounding that the readings of one side between the stops have in common. Where the drive goes by whole steps of
+    /// the instrument all are rounded alike; spread over the steps, they are not: then the sum of their phases is near zero.
+    pub(super) fn rounded_alike(&self, model: &Model, side: f64) -> f64 {
+        let step = self.prepared.step;
+        let here = || self.kept().filter(|r| r.s() == side && between(model, r));
+        // Of many readings some show how they lie on the steps.
+        let one_of = here().count().div_ceil(MOST_PLACES).max(1);
+        let phase = |r: &Reading| 2.0 * core::f64::consts::PI * model.value(r.x, r.s(), Part::Between) / step;
+        let places: Vec<f64> = here().step_by(one_of).map(phase).collect();
+        let n = places.len().max(1) as f64;
+        undithered_of(step, self.residual_sd(), FEW_HARMONICS, |harmonic| {
+            let [along, across] = places.iter().fold([0.0, 0.0], |[a, b], place| {
+                [a + cos(harmonic * place), b + sin(harmonic * place)]
+            });
+            (along * along + across * across) / (n * n)
+        })
+    }
 }
 
 #[cfg(test)]

@@ -54,9 +54,14 @@ use super::readings::{FitOptions, Readings};
 /// The limits that checked readings show.
 pub(super) fn of(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
     let fit = |readings: &Readings<'_>| as_they_are(readings, options);
-    far_off::set_aside(readings, |readings| {
+    let together = |readings: &Readings<'_>| {
         let found = slipped::see_through(readings, fit(readings), fit)?;
         Ok(passes::held_together(readings, found, |pass| fit(pass).ok()))
+    };
+    far_off::set_aside(readings, |readings| {
+        let found = together(readings)?;
+        let without_sides = slipped::without_sides(readings, &found).and_then(|readings| together(&readings).ok());
+        Ok(without_sides.filter(slipped::says_moved).unwrap_or(found))
     })
 }
 

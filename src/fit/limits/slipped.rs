@@ -208,6 +208,31 @@ fn leads(fit: &LimitFit) -> bool {
         .any(|warning| matches!(warning, Warning::SidesExchanged { .. }))
 }
 
+/// The readings without their sides, where by these the joint leads its drive although the order of the rows confirms them: the sides were
+/// not exchanged, and something slipped or was set again at the turn.
+pub(super) fn without_sides<'a>(given: &Readings<'a>, fit: &LimitFit) -> Option<Readings<'a>> {
+    let way = |pair: &[f64]| match pair {
+        [before, after] if after != before => (after - before).signum(),
+        _ => 0.0,
+    };
+    let confirms = || {
+        let ways = given.drive.windows(2).map(way);
+        let sides = sides_of(given);
+        sides.iter().skip(1).zip(ways).all(|(side, way)| side * way >= 0.0)
+    };
+    (given.approach.is_some() && leads(fit) && is_in_order(given) && confirms()).then_some(Readings {
+        approach: None,
+        ..*given
+    })
+}
+
+/// Whether a fit says that something moved while the readings were taken.
+pub(super) fn says_moved(fit: &LimitFit) -> bool {
+    fit.warnings
+        .iter()
+        .any(|warning| matches!(warning, Warning::Slipped { .. } | Warning::PassesDisagree { .. }))
+}
+
 /// Whether both sides were read on a common stretch, if the sides are known: else lost motion and a slip at the turn look alike.
 fn have_common(given: &Readings<'_>, sides: &[f64]) -> bool {
     if sides.iter().all(|side| *side == 0.0) {

@@ -20,6 +20,9 @@ const DROP: f64 = 12.0;
 /// Slope, in spans of the values per span of the drive, below which nothing moves: values that are ten times as far off as
 /// the joint goes leave it ten times this.
 const LEAST_SLOPE: f64 = 0.01;
+/// Least motion over the whole sweep, in sizes of a jump, of a line that jumps: a joint that hardly moves but for one jump is one that
+/// moves between two stops.
+const LEAST_BESIDE_JUMP: f64 = 0.5;
 /// Standard uncertainties beyond which the lost motion's sign is sure.
 const SURE_SIGN: f64 = 30.0;
 
@@ -229,6 +232,10 @@ impl<'a> Search<'a> {
         if !(2.0 * table.half * size > LEAST_SLOPE * table.span) {
             return;
         }
+        let jump = line.beta.get(shape.used - 1).copied().unwrap_or(0.0);
+        if matches!(shape.bend, Bend::Jump(_)) && !(2.0 * table.half * size >= LEAST_BESIDE_JUMP * jump.abs()) {
+            return;
+        }
         let u_slope = (solved.variance(SLOPE).sqrt() * sd / table.half).max(f64::MIN_POSITIVE);
         let mut weight = line.weight;
         let mut motion = 0.0;
@@ -299,7 +306,7 @@ impl<'a> Search<'a> {
             stops,
             rises: phi(slope / u_slope),
             moves: shape.motion,
-            jump: line.beta.get(shape.used - 1).copied().unwrap_or(0.0),
+            jump,
         });
     }
 }
