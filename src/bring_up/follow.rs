@@ -200,10 +200,12 @@ impl<T: Real> FollowCheck<T> {
     /// # Errors
     /// As for [`FollowCheck::tick`]; [`ConvertError::NoFeedback`].
     pub fn tick_reading(&mut self, joint: &Joint<T>, command: T, reading: T) -> Result<Following<T>, ConvertError> {
-        let state = joint.reading_state(reading)?;
-        let measured = match state {
-            ReadingState::Inside | ReadingState::Outside => joint.command_from_reading(reading)?,
-            _ => T::nan(),
+        let (measured, fault) = match joint.reading_state(reading)? {
+            // So far outside that its command is infinite.
+            ReadingState::Inside | ReadingState::Outside => {
+                (joint.command_from_reading(reading)?, ReadingState::Impossible)
+            }
+            fault => (T::nan(), fault),
         };
         let drive = joint.drive(command)?;
         let command = if drive.clamped.travel {
@@ -211,7 +213,7 @@ impl<T: Real> FollowCheck<T> {
         } else {
             command
         };
-        self.ticked(joint.command_range().clamp(command), measured, state)
+        self.ticked(joint.command_range().clamp(command), measured, fault)
     }
 
     fn ticked(&mut self, command: T, measured: T, fault: ReadingState) -> Result<Following<T>, ConvertError> {
@@ -462,6 +464,17 @@ mod tests {
         assert!(check.reset(f32::INFINITY).is_err() && check == before);
         check.reset(3.0).unwrap();
         assert_eq!(check.expected(), [3.0, 3.0]);
+    }
+
+    #[test]
+    fn a_reading_without_a_finite_command_is_impossible() {
+        let mut record = wing::<f64>().record();
+        record.feedback = Some(FeedbackRecord::new([0.0, 1.0], [-40.0, 60.0]));
+        let volts = Joint::new(record).unwrap();
+        assert_eq!(volts.reading_state(f64::MAX).unwrap(), ReadingState::Outside);
+        let mut check = FollowCheck::new(0.0, limits(1.0, 1.0, 1)).unwrap();
+        let tick = check.tick_reading(&volts, 0.0, f64::MAX).unwrap();
+        assert_eq!(tick.state, Follow::SensorFault(ReadingState::Impossible));
     }
 
     #[test]
