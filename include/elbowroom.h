@@ -12,6 +12,7 @@
 /// | do so in a control loop, with a soft start         | elb_robot_load, elb_robot_find, elb_robot_joint_at, elb_ramp_of_joint; each frame elb_ramp_step, elb_joint_counts; elb_ramp_free, elb_robot_free |
 /// | send all joints of a robot, in any unit            | elb_robot_find, elb_robot_unit_at; each frame elb_robot_counts         |
 /// | limit the rate of any value                        | elb_ramp_new or elb_ramp_per_cycle; each cycle elb_ramp_follow; elb_ramp_reset after a stop; elb_ramp_limit while it moves |
+/// | know whether the joint follows its commands        | elb_follow_check_new; each cycle elb_follow_check_tick_reading (or elb_follow_check_tick); elb_follow_check_reset after a stop; elb_follow_check_free |
 /// | know where the joint is                            | elb_joint_reading_state, then elb_joint_command_from_reading or elb_joint_angle_from_reading |
 /// | know whether a broken wire can be detected         | elb_joint_detects_wire_faults                                          |
 /// | convert whole arrays                               | elb_joint_counts_batch, elb_joint_drive_batch, elb_joint_pulse_us_batch; back elb_joint_command_from_counts_batch |
@@ -20,7 +21,7 @@
 /// | do so for many joints at once                      | elb_fit_many                                                           |
 /// | know the line, the lost motion, the scatter        | elb_fit_line_of, elb_fit_lost_motion, elb_fit_repeatability            |
 /// | know which readings were left out, and why         | elb_fit_rejected_count, elb_fit_rejected, elb_reject_name, elb_fit_rejected_slip |
-/// | show a number as a word                            | elb_status_name, elb_clamped_name, elb_reading_name, elb_end_name, elb_reject_name, elb_severity_name |
+/// | show a number as a word                            | elb_status_name, elb_clamped_name, elb_reading_name, elb_follow_name, elb_end_name, elb_reject_name, elb_severity_name |
 /// | know what to measure next                          | elb_fit_advice, elb_fit_next_reading; elb_fit_warning_count, elb_fit_warning |
 /// | use a robot file                                   | elb_robot_load (or elb_robot_parse), elb_robot_find, elb_robot_joint_at, elb_robot_entry_at, elb_robot_free |
 /// | check it                                           | elb_robot_check, elb_findings_count, elb_findings_at, elb_findings_free |
@@ -55,7 +56,7 @@
 ///
 /// The statuses, constants and structs come first, then the calls in groups, in reading order: joints; one value towards the
 /// motor and back; arrays; the sensor; limits from readings; robot files; all joints in one call; checking; soft start;
-/// bring-up; blocks.
+/// whether a joint follows; bring-up; blocks.
 ///
 /// # An example
 ///
@@ -173,8 +174,8 @@
 ///
 /// # Threads
 ///
-/// Handles never change after they are made: any number of threads may use one at once without locks. (An elb_session
-/// or elb_ramp is the exception: one thread at a time.) Make sure that no thread uses a handle when you free it.
+/// Handles never change after they are made: any number of threads may use one at once without locks. (An elb_session,
+/// elb_ramp or elb_follow_check is the exception: one thread at a time.) Make sure that no thread uses a handle when you free it.
 ///
 /// # Versions
 ///
@@ -567,6 +568,19 @@ typedef int32_t elb_status;
 /// Severity of a finding: the joint must not run.
 #define ELB_SEVERITY_ERROR 2
 
+/// Whether a joint follows: it is within the tolerance of the command.
+#define ELB_FOLLOW_FOLLOWS 0
+
+/// Whether a joint follows: it is further from the command, but on its way.
+#define ELB_FOLLOW_LAGS 1
+
+/// Whether a joint follows: it has been where no joint with the stated lag can be, for longer than the stated cycles. It is held,
+/// overloaded, slipped or without power.
+#define ELB_FOLLOW_DOES_NOT_FOLLOW 2
+
+/// Whether a joint follows: the reading shows a fault of the sensor, not where the joint is.
+#define ELB_FOLLOW_SENSOR_FAULT 3
+
 /// Known from before: which reading belongs to which drive angle; without it the others mean nothing.
 #define ELB_BASELINE_LINE 1
 
@@ -729,6 +743,9 @@ typedef struct elb_findings elb_findings;
 
 /// What a fit found. Immutable: any number of threads may read it at once.
 typedef struct elb_fit elb_fit;
+
+/// Compares a joint with its commands. It changes with each tick: one thread at a time.
+typedef struct elb_follow_check elb_follow_check;
 
 /// A checked joint. Immutable: any number of threads may use it at once.
 typedef struct elb_joint elb_joint;
@@ -1078,6 +1095,19 @@ typedef struct elb_description_joint {
     /// Always 0.
     uint32_t reserved;
 } elb_description_joint;
+
+/// What a check finds at one tick.
+typedef struct elb_following {
+    /// Where the joint was measured, in the unit of its commands; NaN at a fault of the sensor.
+    double measured;
+    /// How far that is beyond what was expected, tolerance included: above 0 beyond the upper bound, below 0 beyond the lower one,
+    /// 0 between them and at a fault of the sensor.
+    double beyond;
+    /// One of ELB_FOLLOW_...; later versions may add more.
+    uint32_t state;
+    /// With ELB_FOLLOW_SENSOR_FAULT what the reading shows: one of ELB_READING_...; else 0.
+    uint32_t fault;
+} elb_following;
 
 /// What a bring-up starts from: deg of drive angle unless said otherwise. Begins with its size; set it with
 /// elb_session_config_init. Fields are only ever added at its end.
@@ -2541,6 +2571,95 @@ ELB_MUST_USE
 elb_status elb_ramp_rests_at(const struct elb_ramp *ramp,
                              double target,
                              uint32_t *out)
+ELB_NOEXCEPT;
+
+/// @}
+
+/// @name Whether a joint follows
+///
+/// Compares the command sent with the position measured, one call in each cycle of a control loop. Expected is a joint that closes in
+/// each cycle at least 1 / (1 + lag_cycles) of its distance to the command. One that is further than the tolerance from where such
+/// a joint can be, for longer than most_cycles in a row, does not follow.
+///
+/// The limits depend on servo, load and sensor: record some sound motions, and choose the least values that find nothing in them. What
+/// to do about a joint that does not follow is the caller's matter.
+/// @{
+
+/// Begins with a joint that stands still.
+///
+/// - start: the command at which it stands.
+/// - tolerance: how far the joint may be measured from where it should be, in the unit of its commands: at least the lost motion and
+///   the scatter of the sensor. Above 0.
+/// - lag_cycles: the longest time constant of a joint that follows, in cycles: after a step of the command, 63 % of the way are done
+///   within it. 0 for a joint that is where it should be in the cycle of its command.
+/// - most_cycles: for how many cycles in a row the joint may be where it is not expected, e.g. for the dead time of servo and sensor,
+///   before it counts as not following.
+/// - out: receives the check; free it with elb_follow_check_free.
+/// - error: receives the details when the call fails.
+///
+/// Nullable: error. Errors: ELB_STATUS_NOT_FINITE, ELB_STATUS_NOT_POSITIVE for the tolerance, ELB_STATUS_OPTION_OUTSIDE for a lag
+/// below 0.
+ELB_MUST_USE
+elb_status elb_follow_check_new(double start,
+                                double tolerance,
+                                double lag_cycles,
+                                uint32_t most_cycles,
+                                struct elb_follow_check **out,
+                                struct elb_error *error)
+ELB_NOEXCEPT;
+
+/// Frees a check, once.
+///
+/// Nullable: check (nothing happens).
+void elb_follow_check_free(struct elb_follow_check *check) ELB_NOEXCEPT;
+
+/// Compares the command sent with where the joint was measured: once in each cycle. It allocates nothing.
+///
+/// - command: the one that the joint can reach, as the ramp of a joint gives it. In a cycle in which none is sent, the last one again.
+/// - measured: in the unit of the commands, e.g. what elb_joint_command_from_reading gives. NaN and infinities are a fault of the
+///   sensor, ELB_READING_IMPOSSIBLE: the position is unknown then, and the cycles outside are counted on after it.
+/// - out: receives what is found.
+///
+/// Errors: ELB_STATUS_NOT_FINITE for the command, and all stays as it was.
+ELB_MUST_USE
+elb_status elb_follow_check_tick(struct elb_follow_check *check,
+                                 double command,
+                                 double measured,
+                                 struct elb_following *out)
+ELB_NOEXCEPT;
+
+/// elb_follow_check_tick with a reading of the joint's sensor, whose faults are seen where elb_joint_detects_wire_faults says so. The
+/// command is held to what the joint can reach. It allocates nothing.
+///
+/// - joint: the joint; not needed after the call.
+/// - command: the one that was sent. In a cycle in which none is sent, the last one again.
+/// - reading: in the sensor's unit.
+/// - out: receives what is found.
+///
+/// Errors: ELB_STATUS_NOT_FINITE for the command, ELB_STATUS_NO_FEEDBACK; all stays as it was.
+ELB_MUST_USE
+elb_status elb_follow_check_tick_reading(struct elb_follow_check *check,
+                                         const struct elb_joint *joint,
+                                         double command,
+                                         double reading,
+                                         struct elb_following *out)
+ELB_NOEXCEPT;
+
+/// Begins again with a joint that stands still, with the same limits: after a stop, or when the joint was moved by something else. It
+/// allocates nothing.
+///
+/// - start: the command at which it stands now.
+///
+/// Errors: ELB_STATUS_NOT_FINITE, and all stays as it was.
+ELB_MUST_USE
+elb_status elb_follow_check_reset(struct elb_follow_check *check,
+                                  double start)
+ELB_NOEXCEPT;
+
+/// The name of what a check finds: "follows", "lags", "does-not-follow", "sensor-fault".
+///
+/// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
+const char *elb_follow_name(uint32_t state)
 ELB_NOEXCEPT;
 
 /// @}

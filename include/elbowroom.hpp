@@ -66,6 +66,7 @@ inline const char *name(elb_status status) noexcept { return elb_status_name(sta
 /// reading out (ELB_REJECT_...) and severities (ELB_SEVERITY_...).
 inline const char *clamped_name(std::uint32_t flags) noexcept { return elb_clamped_name(flags); }
 inline const char *reading_name(std::uint32_t state) noexcept { return elb_reading_name(state); }
+inline const char *follow_name(std::uint32_t state) noexcept { return elb_follow_name(state); }
 inline const char *end_name(std::uint32_t kind) noexcept { return elb_end_name(kind); }
 inline const char *reject_name(std::uint32_t reason) noexcept { return elb_reject_name(reason); }
 inline const char *severity_name(std::uint32_t severity) noexcept { return elb_severity_name(severity); }
@@ -1205,6 +1206,52 @@ public:
 
 private:
     Owner<elb_ramp, elb_ramp_free> owner_;
+};
+
+/// Whether a joint follows its commands, at each tick of a control loop.
+class FollowCheck {
+public:
+    FollowCheck() noexcept = default;
+    /// Takes over a check made by elbowroom.h.
+    explicit FollowCheck(elb_follow_check *owned) noexcept : owner_(owned) {}
+    /// Begins with a joint that stands still at `start`; the limits are those of elb_follow_check_new.
+    FollowCheck(double start, double tolerance, double lag_cycles, std::uint32_t most_cycles)
+        : owner_(made<elb_follow_check>([&](elb_follow_check **out, elb_error *error) {
+              return elb_follow_check_new(start, tolerance, lag_cycles, most_cycles, out, error);
+          })) {}
+    [[nodiscard]] static FollowCheck try_make(double start, double tolerance, double lag_cycles, std::uint32_t most_cycles,
+                                              elb_error &error) noexcept {
+        return FollowCheck(try_made<elb_follow_check>(error, [&](elb_follow_check **out, elb_error *told) {
+            return elb_follow_check_new(start, tolerance, lag_cycles, most_cycles, out, told);
+        }));
+    }
+    explicit operator bool() const noexcept { return owner_ != nullptr; }
+    const elb_follow_check *handle() const noexcept { return owner_.get(); }
+
+    /// In each cycle of the loop, with the command sent and where the joint was measured.
+    elb_following tick(double command, double measured) {
+        elb_following out;
+        check(try_tick(command, measured, out));
+        return out;
+    }
+    [[nodiscard]] elb_status try_tick(double command, double measured, elb_following &out) noexcept {
+        return elb_follow_check_tick(owner_.get(), command, measured, &out);
+    }
+    /// The same with a reading of the joint's sensor.
+    elb_following tick_reading(const JointRef &joint, double command, double reading) {
+        elb_following out;
+        check(try_tick_reading(joint, command, reading, out));
+        return out;
+    }
+    [[nodiscard]] elb_status try_tick_reading(const JointRef &joint, double command, double reading, elb_following &out) noexcept {
+        return elb_follow_check_tick_reading(owner_.get(), joint.handle(), command, reading, &out);
+    }
+    /// Begins again with a joint that stands still, with the same limits.
+    void reset(double start) { check(try_reset(start)); }
+    [[nodiscard]] elb_status try_reset(double start) noexcept { return elb_follow_check_reset(owner_.get(), start); }
+
+private:
+    Owner<elb_follow_check, elb_follow_check_free> owner_;
 };
 
 /// The options of a comparison, with their size and defaults set.

@@ -25,6 +25,8 @@ int main(void) {
     elb_linkage *linkage = NULL;
     elb_choice *choice = NULL;
     elb_ramp *ramp = NULL;
+    elb_follow_check *check = NULL;
+    elb_following tick = {7, 7, 7, 7};
     const elb_mechanism mechanism = {{40, 92, 31, 0, 0}, ELB_TRANSMISSION_TRIANGLE, ELB_BRANCH_LEFT, 0, 0};
     elb_positioning *positioning = NULL;
     elb_robot *robot = NULL;
@@ -82,6 +84,14 @@ int main(void) {
     OK(elb_ramp_follow(ramp, 45, &value));
     CHECK(value == 40.5);
     elb_ramp_free(ramp);
+    FAULT(elb_follow_check_new(0, 1, 0, 0, &check, &error));
+    CHECK(check == NULL);
+    OK(elb_follow_check_new(0, 1, 0, 0, &check, NULL));
+    FAULT(elb_follow_check_tick(check, 10, 10, &tick));
+    FAULT(elb_follow_check_tick_reading(check, joint, 10, 500, &tick));
+    FAULT(elb_follow_check_reset(check, 10));
+    CHECK(tick.state == 7);
+    elb_follow_check_free(check);
     FAULT(elb_positioning_new(drive, 1, approach, 2, measured, &positioning, &error));
     FAULT(elb_robot_parse("format = 1", 10, &robot, &error));
     FAULT(elb_robot_counts(robot, drive, 0, NULL, NULL, &done));

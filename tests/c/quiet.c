@@ -1,5 +1,5 @@
 /* What a control cycle may call takes no memory, no lock and no system call of one: the allocator, the locks of pthread and the
- * futex are put in front of the real ones and counted. Every transmission there is, feedback, arrays, ramps, blocks, all joints of
+ * futex are put in front of the real ones and counted. Every transmission there is, feedback, arrays, ramps, follow checks, blocks, all joints of
  * a robot, and each step of a whole bring-up, also of one that was saved and taken up again, but the two that fit. */
 #define _GNU_SOURCE
 #include "../../bindings/c/examples/simulated.h"
@@ -153,6 +153,23 @@ static int blocks(const elb_joint *joint) {
     return 1;
 }
 
+static void follow_checks(const elb_joint *joint) {
+    elb_follow_check *check = NULL;
+    elb_following tick;
+    uint32_t sensed = 0;
+    int i;
+    OK(elb_follow_check_new(10, 2, 4, 5, &check, NULL));
+    OK(elb_joint_has_feedback(joint, &sensed));
+    for (i = 0; i < 200; i++) {
+        QUIET(elb_follow_check_tick(check, 0.1 * i, i % 7 == 0 ? NAN : 0.05 * i, &tick));
+        if (sensed) QUIET(elb_follow_check_tick_reading(check, joint, 0.1 * i, 5 * i, &tick));
+    }
+    if (!sensed) QUIETLY_REFUSED(ELB_STATUS_NO_FEEDBACK, elb_follow_check_tick_reading(check, joint, 10, 500, &tick));
+    QUIET(elb_follow_check_reset(check, 10));
+    QUIETLY_REFUSED(ELB_STATUS_NOT_FINITE, elb_follow_check_tick(check, NAN, 10, &tick));
+    elb_follow_check_free(check);
+}
+
 static void ramps(const elb_joint *joint) {
     elb_ramp *ramp = NULL;
     elb_conversion step;
@@ -220,6 +237,7 @@ static void robots(void) {
         QUIET(elb_robot_joint(robot, entry.name, &joint));
         conversions(joint);
         ramps(joint);
+        follow_checks(joint);
         with_blocks += blocks(joint);
     }
     CHECK(with_blocks == 3);

@@ -21,7 +21,7 @@ pub const ELB_READING_UPPER_RAIL: u32 = 3;
 pub const ELB_READING_IMPOSSIBLE: u32 = 4;
 
 /// The number of a state.
-const fn state_number(state: ReadingState) -> u32 {
+pub(crate) const fn state_number(state: ReadingState) -> u32 {
     match state {
         ReadingState::Inside => ELB_READING_INSIDE,
         ReadingState::Outside => ELB_READING_OUTSIDE,

@@ -48,6 +48,8 @@ pub mod description;
 
 pub mod ramp;
 
+pub mod follow;
+
 pub mod running;
 
 pub mod session_config;

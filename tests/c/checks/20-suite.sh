@@ -74,4 +74,4 @@ quiet() {
     -lm -ldl -lpthread
   "$work/quiet"
 }
-check "robust: no memory and no lock in conversions, ramps and session steps" "gcc" quiet
+check "robust: no memory and no lock in conversions, ramps, follow checks and session steps" "gcc" quiet

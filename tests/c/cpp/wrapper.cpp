@@ -233,6 +233,16 @@ static void transmissions() {
     CHECK(thrown([&] { ramp.change_joint(bent, 60, 0, 50); }).status() == ELB_STATUS_ABSENT);
     CHECK(thrown([] { elb::Ramp(0, 0, 0, 50); }).status() == ELB_STATUS_NOT_POSITIVE);
 
+    elb::FollowCheck follows(0, 1, 0, 1);
+    CHECK(follows.tick(10, 12).beyond == 1 && follows.tick(10, 7).state == ELB_FOLLOW_DOES_NOT_FOLLOW);
+    CHECK(follows.tick(10, NAN).fault == ELB_READING_IMPOSSIBLE);
+    follows.reset(3);
+    CHECK(follows.tick(3, 3.5).state == ELB_FOLLOW_FOLLOWS && thrown([&] { follows.reset(NAN); }).status() == ELB_STATUS_NOT_FINITE);
+    CHECK(thrown([&] { follows.tick(NAN, 3); }).status() == ELB_STATUS_NOT_FINITE);
+    CHECK(thrown([&] { follows.tick_reading(bent, 3, 500); }).status() == ELB_STATUS_NO_FEEDBACK);
+    CHECK(thrown([] { elb::FollowCheck(0, 0, 4, 5); }).status() == ELB_STATUS_NOT_POSITIVE);
+    CHECK(std::string(elb::follow_name(ELB_FOLLOW_SENSOR_FAULT)) == "sensor-fault");
+
     elb_readings readings = elb::readings();
     readings.n = drive.size();
     readings.drive = drive.data();
@@ -362,6 +372,7 @@ static void cycles() {
     static_assert(std::is_nothrow_default_constructible_v<elb::Joint> && std::is_nothrow_move_constructible_v<elb::Joint> &&
                   std::is_nothrow_move_assignable_v<elb::Joint> && !std::is_copy_constructible_v<elb::Joint>);
     static_assert(std::is_nothrow_default_constructible_v<elb::Robot> && std::is_nothrow_move_assignable_v<elb::Robot>);
+    static_assert(std::is_nothrow_default_constructible_v<elb::FollowCheck>);
     static_assert(std::is_nothrow_default_constructible_v<elb::Ramp> && std::is_nothrow_default_constructible_v<elb::Session>);
     static_assert(std::is_nothrow_default_constructible_v<elb::Fit> && std::is_nothrow_default_constructible_v<elb::Curve>);
     elb_error error;
@@ -533,6 +544,19 @@ static void quiet_joints_and_ramps() {
     SAME(ramp.try_rests_at(20, has), has, ramp.rests_at(20));
     CHECK(elb::Ramp::try_per_cycle(40, 2, 0.5, error).follow(45) == 40.5);
     CHECK(!elb::Ramp::try_make(0, 0, 0, 50, error) && error.status == ELB_STATUS_NOT_POSITIVE && error.value == 0);
+
+    config.feedback.reading[0] = 212, config.feedback.reading[1] = 871;
+    config.feedback.angle[0] = -40, config.feedback.angle[1] = 60;
+    const elb::Joint sensed(config);
+    elb::FollowCheck follows = elb::FollowCheck::try_make(60, 1, 4, 5, error), none;
+    elb_following tick;
+    CHECK(follows && !none && none.try_tick(0, 0, tick) == ELB_STATUS_NULL_POINTER);
+    SAME(follows.try_tick_reading(sensed, 500, 871, tick), tick.measured, follows.tick_reading(sensed, 500, 871).measured);
+    CHECK(tick.measured == 60 && tick.state == ELB_FOLLOW_FOLLOWS && follows.try_reset(0) == ELB_STATUS_OK);
+    SAME(follows.try_tick(0, 3, tick), tick.beyond, follows.tick(0, 3).beyond);
+    CHECK(tick.beyond == 2 && follows.try_tick(NAN, 3, tick) == ELB_STATUS_NOT_FINITE && follows.try_reset(NAN) == ELB_STATUS_NOT_FINITE);
+    CHECK(follows.try_tick_reading(joint, 0, 500, tick) == ELB_STATUS_NO_FEEDBACK && tick.beyond == 2);
+    CHECK(!elb::FollowCheck::try_make(0, 1, -1, 5, error) && error.status == ELB_STATUS_OPTION_OUTSIDE);
 }
 
 static void quiet_fits() {

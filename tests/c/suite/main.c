@@ -24,7 +24,7 @@ elb_joint *example_joint(void) {
     return joint;
 }
 
-#define TESTS(X) X(status) X(faults) X(defaults) X(vectors) X(joint) X(batch) X(transmission) X(feedback) X(fit) X(line) X(fits) X(fit_sides) X(comparison) X(positioning) X(robot) X(description) X(block) X(image) X(ramp) X(session) X(bench) X(null) X(threads)
+#define TESTS(X) X(status) X(faults) X(defaults) X(vectors) X(joint) X(batch) X(transmission) X(feedback) X(fit) X(line) X(fits) X(fit_sides) X(comparison) X(positioning) X(robot) X(description) X(block) X(image) X(ramp) X(follow) X(session) X(bench) X(null) X(threads)
 
 #define DECLARE(name) void test_##name(void);
 TESTS(DECLARE)

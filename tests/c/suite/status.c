@@ -19,6 +19,7 @@ static void texts(void) {
     CHECK(strcmp(elb_clamped_name(ELB_CLAMPED_TO_COMMAND | ELB_CLAMPED_TO_TRAVEL), "clamped-to-both") == 0);
     CHECK(strcmp(elb_clamped_name(0), "not-clamped") == 0);
     CHECK(strcmp(elb_reading_name(ELB_READING_UPPER_RAIL), "upper-rail") == 0);
+    CHECK(strcmp(elb_follow_name(ELB_FOLLOW_LAGS), "lags") == 0);
     CHECK(strcmp(elb_end_name(ELB_END_STALLED), "stalled") == 0 && strcmp(elb_end_name(ELB_END_NONE), "none") == 0);
     CHECK(strcmp(elb_reject_name(ELB_REJECT_OFF_THE_STOP), "off-the-stop") == 0);
     CHECK(strcmp(elb_severity_name(ELB_SEVERITY_WARNING), "warning") == 0);
