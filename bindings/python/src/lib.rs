@@ -14,6 +14,7 @@ mod feedback;
 mod files;
 mod fit;
 mod fitted;
+mod follow;
 mod joint;
 mod limit_fit;
 mod line;
@@ -64,6 +65,8 @@ mod _core {
     use super::files::{file_bytes, file_write, urdf};
     #[pymodule_export]
     use super::fit::{fit_compare, fit_limits, positioning, robot_compare};
+    #[pymodule_export]
+    use super::follow::FollowCheck;
     #[pymodule_export]
     use super::joint::Joint;
     #[pymodule_export]

@@ -12,12 +12,14 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
+import numpy as np
 import pytest
 from conftest import data, worked_example
 
 import elbowroom as elb
+from elbowroom import _types
 from elbowroom import bring_up as bu
 from elbowroom.rehearsal import FAULTS, Person, Rehearsal, VirtualJoint, rehearse
 
@@ -271,6 +273,8 @@ def state_of_work() -> list[Any]:
     ramp.follow(50)
     wing = elb.Robot.load(data("heron.toml"))["wing_left"]
     joint_ramp = bu.JointRamp(wing, 70.0, cycles_hz=50)
+    follows = bu.FollowCheck(10.0, tolerance=2.0, lag_cycles=4, most_cycles=5)
+    following = follows.tick(20.0, 9.0)
     search = bu.StopSearch(bu.StopSearchPlan(bracket=bu.BracketPlan(toward="upper", clear=50, search_limit=90), inner=38))
     search.report(bu.Moved())
     sweep = bu.Sweep(bu.SweepPlan(ends=(10, 70), targets=5))
@@ -285,7 +289,7 @@ def state_of_work() -> list[Any]:
     return [
         *(step.action for step in report.questions), bu.MoveTo(drive=3, rate_per_s=30), bu.Wait(seconds=1), bu.Read(), bu.Done(),
         bu.Moved(), bu.Waited(), bu.Reading(3.0, load=0.1), bu.Answered("angle", degrees=3.0), doubt, session.plan, session,
-        bracket, bracket.plan, ramp, joint_ramp, joint_ramp.step(90.0), search, search.plan, sweep, sweep.plan, sweep.plan.places()[0], alignment, alignment.plan, figures,
+        bracket, bracket.plan, ramp, joint_ramp, joint_ramp.step(90.0), follows, following, search, search.plan, sweep, sweep.plan, sweep.plan.places()[0], alignment, alignment.plan, figures,
         bu.SenseTest(), bu.SensePlan(), bu.Pace(), fit, ended, fit.sense, fit.lower, report.outcome, report, report.steps[0],
         rehearsal, rehearsal.joint, person, bu.SenseSample(hand=0, reading=1, response=1), session.plan.baseline,
         bench, bench.plan, bench.prompt(), bu.TypedReading(drive=None, toward="upper", value=3.0, is_used=True),
@@ -294,7 +298,7 @@ def state_of_work() -> list[Any]:
 
 
 def test_equal_copies() -> None:
-    changing = (bu.Session, bu.Bench, bu.Bracket, bu.Ramp, bu.JointRamp, bu.StopSearch, bu.Sweep, bu.Alignment, bu.SenseTest, VirtualJoint, Person, Rehearsal)
+    changing = (bu.Session, bu.Bench, bu.Bracket, bu.Ramp, bu.JointRamp, bu.FollowCheck, bu.StopSearch, bu.Sweep, bu.Alignment, bu.SenseTest, VirtualJoint, Person, Rehearsal)
     seen: set[str] = set()
     for thing in state_of_work():
         seen.add(type(thing).__name__)
@@ -321,6 +325,7 @@ def test_a_copy_goes_on_by_itself() -> None:
     for thing, goes in (
         (bu.Bracket(bu.BracketPlan(toward="upper", clear=70, search_limit=90)), lambda b: b.report("clear")),
         (bu.Ramp(1.0, most_step=1.0), lambda r: r.follow(9.0)),
+        (bu.FollowCheck(1.0, tolerance=1, lag_cycles=2, most_cycles=3), lambda f: f.tick(9.0, 9.0)),
         (bu.Session(Rehearsal.healthy(1).plan), lambda s: s.report(bu.Answered("done"))),
         (Rehearsal.healthy(1).joint, lambda j: j.move_to(50.0, rate_per_s=30.0)),
     ):
@@ -459,6 +464,61 @@ def test_a_joints_ramp_reverses_at_once_and_keeps_to_the_travel() -> None:
         bu.JointRamp(wing.replace(max_rate_per_s=None), 10.0, cycles_hz=50)
     with pytest.raises(TypeError):
         bu.JointRamp("wing_left", 10.0, cycles_hz=50)  # type: ignore[arg-type]
+
+
+def test_whether_a_joint_follows_is_told_at_each_tick() -> None:
+    check = bu.FollowCheck(0, tolerance=1, lag_cycles=0, most_cycles=2)
+    ticks = [check.tick(10.0, measured) for measured in (9.5, 12, math.nan, 7.0)]
+    assert [tick.state for tick in ticks] == ["follows", "lags", "sensor-fault", "lags"]
+    assert [tick.beyond for tick in ticks] == [0.0, 1.0, 0.0, -2.0]
+    assert [tick.fault for tick in ticks] == [None, None, "impossible", None]
+    assert math.isnan(ticks[2].measured) and ticks[3].measured == 7.0
+    # What is refused changes nothing: the third cycle outside comes next.
+    before = copy.copy(check)
+    wing = worked_example(feedback={"reading": [212, 871], "angle": [-40, 60], "adc_bits": 10})
+    with pytest.raises(elb.ConvertError) as caught:
+        check.tick(math.nan, 10.0)
+    assert caught.value.code == "not-finite"
+    with pytest.raises(elb.ConvertError) as caught:
+        check.tick_reading(wing.replace(feedback=None), 10.0, 500)
+    assert caught.value.code == "no-feedback" and caught.value.joint == "wing_left"
+    with pytest.raises(elb.ConvertError):
+        check.reset(math.inf)
+    for wrong in (None, "3", True, [1.0]):
+        for call in (check.reset, lambda x: check.tick(x, 1), lambda x: check.tick(1, x), lambda x: check.tick_reading(wing, 1, x)):
+            with pytest.raises(elb.ArgumentTypeError):
+                call(wrong)  # type: ignore[arg-type]
+    with pytest.raises(TypeError):
+        check.tick_reading("wing_left", 10.0, 500)  # type: ignore[arg-type]
+    assert check == before and check != bu.Ramp(0, most_step=1)
+    ticks.append(check.tick(10.0, 7.0))
+    assert ticks[-1].state == "does-not-follow" and check != before
+    # The sensor's faults, and a command held to what the joint can reach.
+    check.reset(60)
+    assert check.expected == (60.0, 60.0) and repr(check) == "<FollowCheck, expected 60 to 60>"
+    assert check.tick_reading(wing, 500, np.float32(871)) == bu.Following(state="follows", measured=60.0, beyond=0.0)
+    ticks += [check.tick_reading(wing, 60.0, reading) for reading in (0, 1023)]
+    assert check.expected == (60.0, 60.0)
+    # The words of the types are those of the core.
+    for words, seen in ((_types.Follow, {tick.state for tick in ticks}), (_types.SensorFault, {tick.fault for tick in ticks} - {None})):
+        assert {word for one in get_args(words) for word in get_args(one)} == seen
+
+
+@pytest.mark.parametrize(
+    ("change", "kind", "says"),
+    [
+        ({"start": math.nan}, elb.BringUpError, "start is not a number"),
+        ({"tolerance": 0}, elb.BringUpError, "tolerance is 0; it must be above zero"),
+        ({"lag_cycles": -1}, elb.BringUpError, "lag_cycles is -1"),
+        ({"lag_cycles": math.inf}, elb.BringUpError, "lag_cycles"),
+        ({"most_cycles": -1}, elb.ArgumentError, "most_cycles is -1; it must be 0 to 4294967295"),
+        ({"most_cycles": 2.0}, elb.ArgumentTypeError, "most_cycles is of type float; give a whole number"),
+        ({"tolerance": "2"}, elb.ArgumentTypeError, "tolerance is a string"),
+    ],
+)
+def test_limits_of_a_follow_check_are_refused(change: dict[str, Any], kind: type, says: str) -> None:
+    with pytest.raises(kind, match=says):
+        bu.FollowCheck(**({"start": 0.0, "tolerance": 2.0, "lag_cycles": 4.0, "most_cycles": 5} | change))
 
 
 def test_the_evidence_goes_into_the_robot_file() -> None:

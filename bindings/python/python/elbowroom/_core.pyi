@@ -15,9 +15,9 @@ from elbowroom._path import PathCheck, RobotPathCheck
 from elbowroom._plans import Baseline
 from elbowroom._robot import CheckReport, Entry, Evidence, Judgement, LimitsOut
 from elbowroom._transmission import BySide, Dimension, OtherBranch
-from elbowroom._types import Approach, Branch, Conversion
+from elbowroom._types import Approach, Branch, Conversion, Follow, SensorFault
 
-__all__ = ["COLOURS", "LABELS", "LOOK", "MOST_KNOTS", "Bracket", "Candidate", "Choice", "CurveFit", "FeedbackFit", "LineFit", "LinkageFit", "Ramp", "Joint", "JointRamp", "LimitFit", "Person", "Procedure", "Robot", "Servo", "Timer", "VirtualJoint", "__version__", "curve_fit", "feedback_fit", "file_bytes", "file_write", "fit_compare", "fit_limits", "alignment_figures", "alignment_reading", "alignment_spare", "line_fit", "linkage_fit", "linkage_moved", "outcome_baseline", "outcome_put", "positioning", "reached_from", "rehearsal", "rehearse", "rehearsed_faults", "robot_compare", "robot_from_text", "rounded", "rules", "sense_advice", "statistic", "sweep_places", "table_readings", "table_rows", "transmission_choose", "unit_to_si", "urdf", "usual"]
+__all__ = ["COLOURS", "LABELS", "LOOK", "MOST_KNOTS", "Bracket", "Candidate", "Choice", "CurveFit", "FeedbackFit", "FollowCheck", "LineFit", "LinkageFit", "Ramp", "Joint", "JointRamp", "LimitFit", "Person", "Procedure", "Robot", "Servo", "Timer", "VirtualJoint", "__version__", "curve_fit", "feedback_fit", "file_bytes", "file_write", "fit_compare", "fit_limits", "alignment_figures", "alignment_reading", "alignment_spare", "line_fit", "linkage_fit", "linkage_moved", "outcome_baseline", "outcome_put", "positioning", "reached_from", "rehearsal", "rehearse", "rehearsed_faults", "robot_compare", "robot_from_text", "rounded", "rules", "sense_advice", "statistic", "sweep_places", "table_readings", "table_rows", "transmission_choose", "unit_to_si", "urdf", "usual"]
 
 COLOURS: dict[str, str]
 LABELS: dict[str, str]
@@ -718,6 +718,19 @@ class JointRamp:
     def change(
         self, joint: Joint, max_rate_per_s: float | None, acceleration_per_s2: float | None, cycles_hz: float
     ) -> None: ...
+    def reset(self, start: float) -> None: ...
+
+@final
+class FollowCheck:
+    def __new__(cls, start: float, tolerance: float, lag_cycles: float, most_cycles: int) -> Self: ...
+    @staticmethod
+    def restored(saved: str) -> FollowCheck: ...
+    def state_json(self) -> str: ...
+    def expected(self) -> tuple[float, float]: ...
+    def tick(self, command: float, measured: float) -> tuple[Follow, float, float, SensorFault | None]: ...
+    def tick_reading(
+        self, joint: Joint, command: float, reading: float
+    ) -> tuple[Follow, float, float, SensorFault | None]: ...
     def reset(self, start: float) -> None: ...
 
 @final

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from elbowroom import _core
+from elbowroom._stateful import Stateful
 
 if TYPE_CHECKING:
     from elbowroom._core import Joint
@@ -16,11 +17,10 @@ __all__ = [
 ]
 
 
-class _Moving:
+class _Moving(Stateful):
     """A value on its way: what both ramps have in common."""
 
-    __slots__ = ("_core",)
-    __hash__ = None  # type: ignore[assignment]
+    __slots__ = ()
     _core: _core.Ramp | _core.JointRamp
 
     def rests_at(self, target: float) -> bool:
@@ -72,20 +72,6 @@ class _Moving:
     def value(self) -> float:
         """float: the value after the last step, deg or the unit of the joint's commands."""
         return self._core.value()
-
-    def __eq__(self, other: object) -> bool:
-        if not isinstance(other, _Moving) or type(other) is not type(self):
-            return NotImplemented
-        return self._core.state_json() == other._core.state_json()
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        return (_restored, (type(self), type(self._core), self._core.state_json()))
-
-
-def _restored(kind: type[_Moving], core: Any, state: str) -> _Moving:
-    made = kind.__new__(kind)
-    made._core = core.restored(state)
-    return made
 
 
 class Ramp(_Moving):

@@ -2,8 +2,8 @@
 
 Each procedure here gives the next action (`MoveTo`, `Wait`, `Read`, `Ask`, `Done`) and takes a report of it (`Moved`,
 `Waited`, `Reading`, `Answered`); your program does the rest. `Session` is the whole of it, with questions, to a
-verdict and the evidence for the robot file; `Bench` is the same for a person who types each reading, with few of them. `SenseTest`, `Alignment`, `StopSearch` (on the bare `Bracket`), `Sweep`, `Ramp` and `JointRamp`
-are usable alone.
+verdict and the evidence for the robot file; `Bench` is the same for a person who types each reading, with few of them. `SenseTest`, `Alignment`, `StopSearch` (on the bare `Bracket`), `Sweep`, `Ramp`, `JointRamp`
+and `FollowCheck` are usable alone.
 
 A procedure never asks for a drive angle outside what is proven clear plus one step.
 
@@ -28,6 +28,7 @@ from elbowroom._actions import (
 )
 from elbowroom._bench import Bench, BenchPlan, Prompt, TypedReading
 from elbowroom._bring_up import Bracket, Alignment, SenseTest, StopSearch, Sweep
+from elbowroom._follow import FollowCheck, Following
 from elbowroom._outcome import EndFound, Outcome
 from elbowroom._plans import (
     BracketPlan,
@@ -59,6 +60,8 @@ __all__ = [
     "Done",
     "Doubt",
     "EndFound",
+    "FollowCheck",
+    "Following",
     "JointRamp",
     "Alignment",
     "AlignmentEnd",
