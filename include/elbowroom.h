@@ -478,6 +478,9 @@ typedef int32_t elb_status;
 /// Reason for leaving a reading out: taken within the lost motion after a turn, before the joint followed; no misreading.
 #define ELB_REJECT_NOT_TAKEN_UP 2
 
+/// Reason for leaving a reading out: its drive angle lies far from those of all others, and it is not on their line.
+#define ELB_REJECT_DRIVE_FAR_OFF 3
+
 /// Reason for leaving a reading out: one that this version has no number for.
 #define ELB_REJECT_OTHER 255
 
@@ -1806,7 +1809,8 @@ ELB_MUST_USE elb_status elb_fit_options_init(struct elb_fit_options *options, si
 const char *elb_end_name(uint32_t kind)
 ELB_NOEXCEPT;
 
-/// The name of a reason for leaving a reading out: "off-the-line", "off-the-stop", "not-taken-up".
+/// The name of a reason for leaving a reading out: "off-the-line", "off-the-stop", "not-taken-up",
+/// "drive-far-off".
 ///
 /// Returns a static text, never NULL, not to be freed. A number that this library does not know gives "other".
 const char *elb_reject_name(uint32_t reason)
