@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::Code;
+use crate::record::ServoRecord;
 
 fn record() -> JointRecord<f64> {
     let servo = ServoRecord {

@@ -1,4 +1,4 @@
-//! From text to tables: where it is no TOML, the place, and what to write instead.
+//! From text to tables: where a text cannot be parsed, the place, and what to write instead.
 
 mod meant;
 
