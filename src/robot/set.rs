@@ -8,7 +8,7 @@ use toml_edit::{Array, DocumentMut, InlineTable, Item, Key, RawString, TableLike
 
 use super::reader::{knots, number};
 
-/// A joint's name as a key of a robot file, as in the places that [`Robot::set_value`] takes: in quotes where it is more than letters, digits,
+/// A joint's name as a key of a robot file, as in the places that [`Robot::set_value`](crate::robot::Robot::set_value) takes: in quotes where it is more than letters, digits,
 /// `_` and `-`.
 ///
 /// ```
