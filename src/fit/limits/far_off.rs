@@ -11,8 +11,11 @@ use std::vec::Vec;
 
 /// A drive angle is far off from so many times the span of the others on.
 const FAR: f64 = 3.0;
-/// Of so many readings one may be far off.
+/// Of so many readings one may be far off, and of all this many.
 const ONE_OF: usize = 6;
+const MOST: usize = 4;
+/// Longer tables are written by programs, which add up nothing and type nothing.
+const LONGEST: usize = 1000;
 /// How far a reading may lie from the line of the others, in standard uncertainties of both, and yet be on it.
 const AGREES: f64 = 4.0;
 
@@ -43,31 +46,28 @@ pub(super) fn set_aside(
     Ok(kept.told_of_all(found, given, &left_out))
 }
 
-/// The indices of drive angles that lie far from all others, at either end.
+/// The indices of drive angles that lie far from all others, at either end or at both.
 fn far_off(drive: &[f64]) -> Vec<usize> {
-    let most = drive.len() / ONE_OF;
-    let mut order: Vec<usize> = (0..drive.len()).collect();
-    let at = |index: &usize| drive.get(*index).copied().unwrap_or(f64::NAN);
-    order.sort_by(|a, b| at(a).total_cmp(&at(b)));
-    let is_far = |others: &[usize], first: &usize| match (others.first(), others.last()) {
-        (Some(one), Some(other)) => {
-            let span = (at(other) - at(one)).abs();
-            let gap = (at(first) - at(other)).abs().min((at(first) - at(one)).abs());
-            span > 0.0 && gap > FAR * span
-        }
-        _ => false,
-    };
-    let mut far = Vec::new();
-    for _ in 0..2 {
-        // The largest group at this end; the rest is looked at from the other.
-        let room = most.saturating_sub(far.len());
-        let group = (1..=room).rev().find(|&count| {
-            let split = order.len().checked_sub(count).and_then(|n| order.split_at_checked(n));
-            split.is_some_and(|(others, beyond)| beyond.first().is_some_and(|first| is_far(others, first)))
-        });
-        far.extend(order.drain(order.len() - group.unwrap_or(0)..));
-        order.reverse();
+    let most = (drive.len() / ONE_OF).min(MOST);
+    if drive.len() > LONGEST || most == 0 {
+        return Vec::new();
     }
+    let mut order: Vec<(f64, usize)> = drive.iter().copied().zip(0..).collect();
+    order.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let at = |place: usize| order.get(place).map_or(f64::NAN, |(drive, _)| *drive);
+    let last = order.len() - 1;
+    // So many below the others, and so many above them.
+    let are_far = |&(below, above): &(usize, usize)| {
+        let (first, end) = (at(below), at(last - above));
+        let span = end - first;
+        let is_far = |gap: f64| span > 0.0 && gap > FAR * span;
+        (below == 0 || is_far(first - at(below - 1))) && (above == 0 || is_far(at(last - above + 1) - end))
+    };
+    let splits = (0..=most).flat_map(|below| (0..=most - below).map(move |above| (below, above)));
+    let (below, above) = splits.filter(are_far).max_by_key(|(a, b)| a + b).unwrap_or((0, 0));
+    let far = order.iter().enumerate();
+    let far = far.filter(|(place, _)| *place < below || *place > last - above);
+    let mut far: Vec<usize> = far.map(|(_, (_, index))| *index).collect();
     far.sort_unstable();
     far
 }
