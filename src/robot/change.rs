@@ -287,7 +287,7 @@ impl Robot {
 
     /// The keys that lead to a place.
     fn path_of(&self, place: &str) -> Result<Vec<String>, FileError> {
-        let keys = Key::parse(place).map_err(|_| no_place(place))?;
+        let keys = Key::parse(place).map_err(|_| self.unquoted(place).unwrap_or_else(|| no_place(place)))?;
         let mut path: Vec<String> = keys.iter().map(|key| key.get().to_owned()).collect();
         let Some(first) = path.first() else {
             return Err(no_place(place));
@@ -308,6 +308,28 @@ impl Robot {
         Ok(path)
     }
 
+    /// The fault of a place that begins with a joint's name, which needs quotes and has none.
+    fn unquoted(&self, place: &str) -> Option<FileError> {
+        let place = place.trim();
+        let place = place.strip_prefix("joint.").unwrap_or(place);
+        let rest_of = |name: &str| {
+            Some(
+                place
+                    .strip_prefix(name)?
+                    .trim_start()
+                    .strip_prefix('.')?
+                    .trim_start()
+                    .to_owned(),
+            )
+        };
+        // Of two names, one of which begins with the other, the longer one is meant.
+        let names = self.joints.iter().map(super::JointEntry::name);
+        let found = names.filter_map(|name| Some((name, rest_of(name)?)));
+        let (name, rest) = found.max_by_key(|(name, _)| name.len())?;
+        let (name, place) = (name.to_owned(), std::format!("{}.{rest}", toml_key(name)));
+        Some(FileError::new(FileFault::QuotedName { name, place }))
+    }
+
     /// The fault of keys that are a joint's name, taken apart at its dots, where there is such a joint.
     fn dotted(&self, path: &[String]) -> Option<FileError> {
         let (name, rest) = (2..=path.len()).find_map(|parts| {
@@ -316,7 +338,7 @@ impl Robot {
         })?;
         let keys = [&[name.clone()][..], rest].concat();
         let place = written(&keys);
-        Some(FileError::new(FileFault::DottedName { name, place }))
+        Some(FileError::new(FileFault::QuotedName { name, place }))
     }
 
     /// Another text, in which servos may be others: what was measured under each is written in the degrees of its new one.

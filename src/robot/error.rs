@@ -59,6 +59,13 @@ pub enum FileFault {
         /// A line that would do.
         example: &'static str,
     },
+    /// A flag is neither true nor false.
+    NotAFlag {
+        /// The key.
+        key: String,
+        /// What stands there.
+        found: String,
+    },
     /// A number is written with a decimal comma.
     DecimalComma {
         /// Its place.
@@ -135,8 +142,8 @@ pub enum FileFault {
         /// The file that holds it.
         earlier: PathBuf,
     },
-    /// A place begins with the name of a joint that has a dot in it, without quotes.
-    DottedName {
+    /// A place begins with the name of a joint that needs quotes, as with a dot or a blank in it, without them.
+    QuotedName {
         /// The name.
         name: String,
         /// The place as it is to be written.
@@ -210,6 +217,8 @@ impl fmt::Display for FileFault {
             }
             Self::MissingKey { key, example } => write!(f, "{key} is missing; write e.g. {example}"),
             Self::WrongType { key, found, example } => write!(f, "{key} is {found}; write e.g. {example}"),
+            // An example would suggest one of both.
+            Self::NotAFlag { key, found } => write!(f, "{key} is {found}; write true or false"),
             Self::DecimalComma { place, given, instead } => {
                 write!(f, "{place} is \"{given}\"; write decimals with a point, {instead}")
             }
@@ -291,9 +300,16 @@ impl fmt::Display for FileFault {
                 "{} holds the same text, so nothing can be put back; change the file by hand, or by other edits",
                 earlier.display()
             ),
-            Self::DottedName { name, place } => write!(
+            Self::QuotedName { name, place } => write!(
                 f,
-                "the name \"{name}\" has a dot in it; put it in quotes, and the whole in others: '{place}'"
+                "the name \"{name}\" has {} in it; put it in quotes, and the whole in others: '{place}'",
+                if name.contains('.') {
+                    "a dot"
+                } else if name.contains(' ') {
+                    "a blank"
+                } else {
+                    "characters other than letters, digits, _ and -"
+                }
             ),
             Self::NotWritten { place } => write!(
                 f,
@@ -468,6 +484,7 @@ impl FileError {
                 Code::MissingKey
             }
             FileFault::WrongType { .. }
+            | FileFault::NotAFlag { .. }
             | FileFault::DecimalComma { .. }
             | FileFault::NameTaken { .. }
             | FileFault::NameUnchanged { .. }
@@ -476,7 +493,7 @@ impl FileError {
             FileFault::ValueOutside { .. } | FileFault::LinkageUnit { .. } => Code::ValueOutside,
             FileFault::FormatTooNew { .. } => Code::FormatTooNew,
             FileFault::UnknownWord { .. } => Code::UnknownWord,
-            FileFault::UnknownJoint { .. } | FileFault::WaiverWithoutJoint { .. } | FileFault::DottedName { .. } => {
+            FileFault::UnknownJoint { .. } | FileFault::WaiverWithoutJoint { .. } | FileFault::QuotedName { .. } => {
                 Code::UnknownJoint
             }
             FileFault::Joint(error) => error.code(),

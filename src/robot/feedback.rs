@@ -38,7 +38,7 @@ pub(super) fn read(joint: &Section<'_>) -> Result<Option<FeedbackRecord<f64>>, F
         need_pair("reading", "reading = [212, 871]")?,
         need_pair("angle", "angle = [0, 95]")?,
     );
-    record.inverted = section.flag("inverted", "inverted = true")?.unwrap_or(false);
+    record.inverted = section.flag("inverted")?.unwrap_or(false);
     record.adc_bits = section.whole("adc_bits", "adc_bits = 10", "1 to 24")?;
     record.wrap_deg = section.number("wrap_deg", "wrap_deg = 360")?;
     record.pot_ohm = section.number("pot_ohm", "pot_ohm = 5000")?;

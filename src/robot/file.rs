@@ -167,7 +167,7 @@ impl ServoParts {
         Ok(Self {
             angle: servo.pair("angle", "angle = [0, 180]")?,
             pulse_us: servo.pair("pulse_us", "pulse_us = [500, 2500]")?,
-            assumed: servo.flag("assumed", "assumed = true")?.unwrap_or(false),
+            assumed: servo.flag("assumed")?.unwrap_or(false),
         })
     }
 
@@ -206,7 +206,7 @@ impl TimerParts {
                 "counts_per_frame = 4096",
                 "a whole number above zero",
             )?,
-            assumed: timer.flag("assumed", "assumed = true")?.unwrap_or(false),
+            assumed: timer.flag("assumed")?.unwrap_or(false),
         })
     }
 
@@ -266,7 +266,7 @@ fn read_joint(
 
     let need_pair = |key: &'static str, example| section.need(key, example, section.pair(key, example)?);
     let record = JointRecord {
-        inverted: section.flag("inverted", "inverted = true")?.unwrap_or(false),
+        inverted: section.flag("inverted")?.unwrap_or(false),
         travel: section.pair("travel", "travel = [40.2, 119]")?,
         max_rate_per_s: section.number("max_rate_per_s", "max_rate_per_s = 60")?,
         feedback: feedback::read(section)?,

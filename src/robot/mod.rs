@@ -59,7 +59,7 @@ mod urdf;
 pub use adopt::{AdoptError, Apart, Judgement, MistakenUnit, Refit, RefitMap, StopMoved};
 pub use block::RobotBlockError;
 pub use bring_in::{
-    AmbiguousUnit, Heading, MeasuredAs, ReadingColumns, Remedy, RowGroups, Table, TableError, TableOptions,
+    AmbiguousUnit, Heading, MeasuredAs, NamesFault, ReadingColumns, Remedy, RowGroups, Table, TableError, TableOptions,
     TableReadings, unit_named,
 };
 pub use check::{Check, CheckReport, Finding, OpenFindings, Rule, Severity, Waived, check};
@@ -325,6 +325,27 @@ impl Robot {
     pub fn expect_joint(&self, name: &str) -> Result<&JointEntry, FileError> {
         self.joint(name)
             .ok_or_else(|| FileError::new(reader::unknown_joint(name, &self.joints)))
+    }
+
+    /// The other joint whose name may have been meant by this one, whether a joint has it or not: one or two typing errors away, and no
+    /// further one of a series.
+    ///
+    /// ```
+    /// # use elbowroom::robot::Robot;
+    /// let robot = Robot::parse(r#"format = 1
+    /// # timer = { frame_hz = 50, counts_per_frame = 4096 }
+    /// # servo = { angle = [0, 180], pulse_us = [500, 2500] }
+    /// [joint.leg_left_1]
+    /// # command = [-40, 60]
+    /// # drive = [37, 122]
+    /// # rest = 10
+    /// "#)?;
+    /// assert_eq!(robot.resembling("leg_lfet_1"), Some("leg_left_1"));
+    /// assert_eq!(robot.resembling("leg_left_2"), None);
+    /// # Ok::<(), elbowroom::robot::FileError>(())
+    /// ```
+    pub fn resembling(&self, name: &str) -> Option<&str> {
+        near::resembling(name, &self.joints)
     }
 
     /// The boards that the file describes.

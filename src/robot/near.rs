@@ -4,6 +4,7 @@
 use super::entry::JointEntry;
 use core::fmt;
 use std::string::String;
+use std::vec::Vec;
 
 /// Up to how many typing errors a word is taken for the one that was meant.
 const NEAR: usize = 2;
@@ -85,6 +86,39 @@ pub(super) fn distance(one: &str, other: &str) -> usize {
     rows[1]
         .get(other_length.min(MOST))
         .map_or(usize::MAX, |cell| cell + beyond)
+}
+
+/// The joint whose name may be meant by this one. Names that differ in a number or in a short word alone are those of a series or of two
+/// sides, and none is meant by another.
+pub(super) fn resembling<'a>(name: &str, joints: &'a [JointEntry]) -> Option<&'a str> {
+    let length = name.chars().count();
+    let is_near = |known: &&str| known.chars().count().abs_diff(length) <= NEAR;
+    let others = joints.iter().map(JointEntry::name).filter(is_near);
+    let others = others.filter(|known| *known != name && !are_of_series(known, name));
+    nearest(name, others).and_then(|(near, is_near)| is_near.then_some(near))
+}
+
+/// Letters up to which a word in a name is a mark such as `l` or `fr`, and no word that may be mistyped.
+const MARK: usize = 2;
+
+/// Whether two names are those of a series: the same words, but for their numbers and marks.
+fn are_of_series(one: &str, other: &str) -> bool {
+    let (one, other) = (one.to_lowercase(), other.to_lowercase());
+    let letters = |name: &str| name.replace(|c: char| c.is_ascii_digit(), "");
+    if one != other && letters(&one) == letters(&other) {
+        return true;
+    }
+    let is_mark = |word: &str| word.chars().count() <= MARK;
+    let words = |name: &'_ str| {
+        name.split(|c: char| !c.is_alphanumeric())
+            .map(String::from)
+            .collect::<Vec<_>>()
+    };
+    let (one, other) = (words(&one), words(&other));
+    let differing = || one.iter().zip(&other).filter(|(one, other)| one != other);
+    one.len() == other.len()
+        && differing().next().is_some()
+        && differing().all(|(one, other)| is_mark(one) && is_mark(other))
 }
 
 /// A name that no joint has, and the nearest one that there is.
@@ -198,6 +232,23 @@ mod tests {
         ] {
             assert_eq!(distance(one, other), errors, "{one} {other}");
             assert_eq!(distance(other, one), errors, "{other} {one}");
+        }
+    }
+
+    #[test]
+    fn joints_of_a_series_are_not_meant_by_each_other() {
+        for (one, other, is_one) in [
+            ("leg_1", "leg_2", true),
+            ("leg1", "leg12", true),
+            ("leg_fl", "leg_fr", true),
+            ("wing l", "wing r", true),
+            ("tail", "tail2", true),
+            ("2", "3", true),
+            ("wing_left", "wing_lefft", false),
+            ("wing left", "wing_left", false),
+            ("Tail", "tail", false),
+        ] {
+            assert_eq!(are_of_series(one, other), is_one, "{one} {other}");
         }
     }
 

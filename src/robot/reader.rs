@@ -165,8 +165,17 @@ impl<'a> Section<'a> {
         }
     }
 
-    pub(super) fn flag(&self, key: &str, example: &'static str) -> Read<Option<bool>> {
-        self.value(key, example, Value::as_bool)
+    pub(super) fn flag(&self, key: &str) -> Read<Option<bool>> {
+        let Some((key, item)) = self.get(key) else {
+            return Ok(None);
+        };
+        item.as_bool().map(Some).ok_or_else(|| {
+            let fault = FileFault::NotAFlag {
+                key: key.get().to_owned(),
+                found: describe(item),
+            };
+            self.fault(fault, item.span().or_else(|| key.span()))
+        })
     }
 
     pub(super) fn number(&self, key: &str, example: &'static str) -> Read<Option<f64>> {

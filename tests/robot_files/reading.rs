@@ -119,7 +119,7 @@ fn every_fault_is_named_with_its_place_and_remedy() {
         ("channel = 3", "channel = -1", Code::ValueOutside, 12, 11, "channel is -1; it must be 0 to 65535"),
         ("channel = 3", "channel = 3.0", Code::WrongType, 12, 11, "channel is the number 3"),
         ("board = \"breast\"\nchannel = 3", "board = \" \"\nchannel = 3", Code::WrongType, 11, 9, "an empty text"),
-        ("inverted = true", "inverted = \"yes\"", Code::WrongType, 33, 12, "write e.g. inverted = true"),
+        ("inverted = true", "inverted = \"yes\"", Code::WrongType, 33, 12, "is the text \"yes\"; write true or false"),
         ("2026-11-20", "\"2026-11-20\"", Code::WrongType, 21, 8, "without quotes"),
         ("2026-11-20", "2026-11-20T10:00:00", Code::WrongType, 21, 8, "without quotes"),
         ("\"opposing\"", "\"oposing\"", Code::UnknownWord, 22, 9, "sense is \"oposing\"; write one of opposing, aiding, undetermined"),

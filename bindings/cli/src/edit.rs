@@ -300,6 +300,20 @@ fn refused(file: &Path, error: FileError) -> Problem {
     error.without_place().in_file(file).into()
 }
 
+/// A refusal of a place without quotes, with the value that was to be set there: as it is to be typed.
+fn with_value(problem: Problem, error: &FileError, meant: &[(String, &str)]) -> Problem {
+    let FileFault::QuotedName { place, .. } = error.fault() else {
+        return problem;
+    };
+    let bare = |place: &str| place.strip_prefix("joint.").unwrap_or(place).replace('"', "");
+    let given = meant.iter().find(|(given, _)| bare(given.trim()) == bare(place));
+    let Some((_, value)) = given else { return problem };
+    let message = problem
+        .message
+        .replace(&format!("'{place}'"), &argument(&format!("{place}={value}")));
+    Problem { message, ..problem }
+}
+
 /// Changes the robot in memory, and says what the changed lines do not.
 fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>, Problem> {
     let refused = |error| refused(file, error);
@@ -318,7 +332,8 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                     meant.push((place, value));
                 }
             }
-            robot.set_values(meant).map_err(refused)?;
+            let set = robot.set_values(meant.iter().map(|(place, value)| (place, *value)));
+            set.map_err(|error| with_value(refused(error.clone()), &error, &meant))?;
             notes.extend(robot.changed_meanings(&before).iter().map(meaning));
             if of_servos {
                 notes.extend(pulses(&before, robot)?);
@@ -356,7 +371,29 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
             })?;
             let there = checked(robot, &Sources::default(), None, None).0.findings;
             let named = match joint {
-                Some(joint) => joints_named(robot, file, joint)?.into_iter().map(Some).collect(),
+                Some(pattern) if stands_for_several(robot, pattern) => {
+                    let all = joints_named(robot, file, pattern)?;
+                    let (found, others): (Vec<String>, Vec<String>) = all.into_iter().partition(|joint| {
+                        let mut of_rule = there.iter().filter(|finding| finding.rule == known);
+                        of_rule.any(|finding| finding.joint.as_ref() == Some(joint))
+                    });
+                    if found.is_empty() {
+                        let message = format!(
+                            "the check finds no {rule} in the joints that {pattern} stands for ({}); nothing is waived",
+                            others.join(", ")
+                        );
+                        return Err(Problem::at(Code::OptionOutside, file, None, message));
+                    }
+                    let alone = match &others[..] {
+                        [] => String::new(),
+                        _ => {
+                            format!(" alone; the check does not find it in the other joints that {pattern} stands for")
+                        }
+                    };
+                    notes.push(format!("{rule} is waived in {}{alone}", found.join(", ")));
+                    found.into_iter().map(Some).collect()
+                }
+                Some(joint) => vec![Some(joint.clone())],
                 None => vec![None],
             };
             for joint in named {
@@ -505,7 +542,7 @@ fn places(robot: &Robot, file: &Path, place: &str) -> Result<Vec<String>, Proble
 
 /// The joints that a name stands for: with a * all that it fits, else the one of this name, whether it is there or not.
 fn joints_named(robot: &Robot, file: &Path, name: &str) -> Result<Vec<String>, Problem> {
-    let Some((head, tail)) = name.split_once('*').filter(|_| robot.joint(name).is_none()) else {
+    let Some((head, tail)) = name.split_once('*').filter(|_| stands_for_several(robot, name)) else {
         return Ok(vec![name.to_owned()]);
     };
     let names = robot.joints().iter().map(|entry| entry.name());
@@ -520,9 +557,14 @@ fn joints_named(robot: &Robot, file: &Path, name: &str) -> Result<Vec<String>, P
     Ok(found)
 }
 
+/// Whether a name has a * that stands for any letters.
+fn stands_for_several(robot: &Robot, name: &str) -> bool {
+    name.contains('*') && robot.joint(name).is_none()
+}
+
 /// Refuses a * where one joint is meant.
 fn one_joint(robot: &Robot, name: &str) -> Result<(), Problem> {
-    if name.contains('*') && robot.joint(name).is_none() {
+    if stands_for_several(robot, name) {
         let message = format!("{name} may stand for several joints, and one is needed here; write its whole name");
         return Err(Problem::new(Code::OptionOutside, message));
     }

@@ -19,7 +19,7 @@ use crate::paint::strong;
 use crate::plot::{FitPicture, MARK, PulseWidths};
 use crate::problem::Problem;
 use crate::show::conversions;
-use crate::table::{Columns, Table};
+use crate::table::{Columns, Table, argument};
 use crate::usual::{DEGREES, USUAL_SERVO, USUAL_TIMER};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
@@ -164,6 +164,17 @@ struct Done {
     assumed: Vec<Assumed>,
 }
 
+/// What is said of a new joint whose name may be a slip of the pen.
+fn resembling(robot: &Robot, name: &str, path: &Path) -> Option<String> {
+    let near = robot.resembling(name)?;
+    Some(format!(
+        "joint {name} is new; its name is nearly that of {near}: if that was meant, correct the name in the readings, and remove the new \
+         joint with elbowroom edit {} remove {}",
+        argument(&path.display().to_string()),
+        argument(name)
+    ))
+}
+
 /// Fits one joint and puts it into the robot in memory.
 fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done, Problem> {
     let fitted = fit(args, target.as_deref(), table)?;
@@ -190,7 +201,7 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
         let _ = writeln!(text, "  {:<12} {}", "picture", path.display());
     }
     let mut written = Vec::new();
-    let mut decided = None;
+    let (mut decided, mut resembles) = (None, None);
     if let (Some(target), Some(path), Some(name)) = (target, &args.into, &args.joint) {
         let robot = &mut target.robot;
         let outside = not_degrees(&fitted).filter(|doubt| matches!(doubt, NotDegrees::Outside { .. }));
@@ -213,6 +224,10 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
             written = conversions(entry)?;
             let what = if old.is_none() { "added to" } else { "updated in" };
             let _ = writeln!(text, "\n{} {what} {}", strong(&format!("joint {name}")), path.display());
+            resembles = old.is_none().then(|| resembling(robot, name, path)).flatten();
+            if let Some(note) = &resembles {
+                let _ = writeln!(text, "  {note}");
+            }
             for change in old.map_or(Vec::new(), |old| repair::changes(&old, record)) {
                 let _ = writeln!(text, "  {change}");
             }
@@ -256,7 +271,7 @@ fn one(args: &FitArgs, table: Table, target: Option<&mut Target>) -> Result<Done
     Ok(Done {
         outcome,
         is_written: decided.is_some() && !is_refused,
-        brief: many::brief(&fitted, decided.as_ref()),
+        brief: many::brief(&fitted, decided.as_ref(), resembles.as_deref()),
         assumed: fitted.assumed,
     })
 }

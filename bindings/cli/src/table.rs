@@ -154,13 +154,20 @@ impl Table {
         Ok(args)
     }
 
-    /// The values of a column that says to which joint a row belongs.
-    pub(crate) fn values(&self, name: &str, option: &str) -> Result<Vec<String>, Problem> {
-        let at = self
-            .inner
-            .column(name)
-            .map_err(|error| self.refused(&error, Some(option)))?;
-        Ok(self.inner.values(at))
+    /// The names in a column that says to which joint a row belongs.
+    pub(crate) fn names(&self, column: &str, args: &TableArgs, option: &str) -> Result<Vec<String>, Problem> {
+        let at = self.inner.column(column);
+        at.and_then(|at| self.inner.names(at, &self.reading_columns(args)))
+            .map_err(|error| self.refused(&error, Some(option)))
+    }
+
+    /// Which columns hold drive and measured values.
+    fn reading_columns<'a>(&self, args: &'a TableArgs) -> ReadingColumns<'a> {
+        // Without a header the usual names stand for places.
+        let named = |name, usual| (self.inner.has_header() || name != usual).then_some(name);
+        let usual = TableArgs::usual().drive;
+        let drive = named(&*args.drive, "drive").filter(|name| *name != usual || self.inner.column(name).is_ok());
+        ReadingColumns::new(drive, named(&*args.measured, "measured"))
     }
 
     /// What a column says of some rows, if it is there: their one value.
@@ -269,9 +276,16 @@ fn told(path: &Path, error: &TableError, option: Option<&str>) -> Problem {
         Remedy::Decimal(decimal) => format!(", or give --decimal {decimal}"),
         Remedy::DriveUnit => ", or give --drive-unit".to_owned(),
         Remedy::Column(Some(part)) => format!("; name one with --{part}"),
-        Remedy::Columns(parts) => {
+        Remedy::Columns { parts, sides } => {
             let options: Vec<String> = parts.iter().map(|part| format!("--{part} COLUMN")).collect();
-            format!("; name them with {}", options.join(" "))
+            let of_sides = |column: &String| {
+                format!(
+                    "; the sides in column {column} are read with --approach {}",
+                    argument(column)
+                )
+            };
+            let sides = sides.as_ref().map_or(String::new(), of_sides);
+            format!("; name them with {}{sides}", options.join(" "))
         }
         Remedy::Column(None) => option.map_or(String::new(), |option| format!("; name one with {option}")),
         _ => String::new(),

@@ -491,7 +491,7 @@ fn a_joint_with_a_dot_in_its_name_is_told_in_quotes() {
     let (_, err) = run(dir, &words("edit heron.toml set wing.left.rest=5"), 2);
     tells(
         &err,
-        "the name \"wing.left\" has a dot in it; put it in quotes, and the whole in others: '\"wing.left\".rest'",
+        "the name \"wing.left\" has a dot in it; put it in quotes, and the whole in others: '\"wing.left\".rest=5'",
     );
     run(dir, &words("edit heron.toml set \"wing.left\".rest=5"), 0);
     // What the check proposes is to be pasted into a shell.

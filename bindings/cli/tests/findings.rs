@@ -103,6 +103,7 @@ fn stars_stand_for_letters_wherever_joints_are_named() {
         fs::read_to_string(&file).unwrap().matches("\"undetermined\"").count(),
         2
     );
+    run(dir, &words("edit heron.toml unset knee_*.max_rate_per_s"), 0);
     run(
         dir,
         &words("edit heron.toml waive rate-missing --joint knee_* --reason slow"),

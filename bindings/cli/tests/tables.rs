@@ -409,8 +409,8 @@ fn headings_of_other_languages_are_asked_for_together() {
         tells(
             &err,
             &format!(
-                "other.csv:1: no columns are named \"drive\", \"measured\" and \"approach\" (there are: {known}); name them with \
-                 --drive COLUMN --measured COLUMN --approach COLUMN"
+                "other.csv:1: no columns are named \"drive\" and \"measured\" (there are: {known}); name them with --drive COLUMN \
+                 --measured COLUMN; the sides in column {side} are read with --approach {side}"
             ),
         );
         let named = [

@@ -2,7 +2,7 @@
 
 use elbowroom::Code;
 use elbowroom::fit::{Approach, ContactMark};
-use elbowroom::robot::{DriveUnit, ReadingColumns, Remedy, Source, Table, TableError, TableOptions};
+use elbowroom::robot::{DriveUnit, NamesFault, ReadingColumns, Remedy, Source, Table, TableError, TableOptions};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 
@@ -17,9 +17,12 @@ fn refused(py: Python<'_>, name: &str, error: &TableError) -> PyErr {
         Remedy::Decimal(decimal) => format!(", or give decimal={decimal:?}"),
         Remedy::Column(Some(part)) => format!("; name one with columns={{'{part}': ...}}"),
         Remedy::Where { column, value, .. } => format!(" by where={{{column:?}: {value:?}}}"),
-        Remedy::Columns(parts) => {
+        Remedy::Columns { parts, sides } => {
             let parts: Vec<String> = parts.iter().map(|part| format!("'{part}': ...")).collect();
-            format!("; name them with columns={{{}}}", parts.join(", "))
+            let of_sides =
+                |column: &String| format!("; the sides in column {column} are read with 'approach': {column:?} there");
+            let sides = sides.as_ref().map_or(String::new(), of_sides);
+            format!("; name them with columns={{{}}}{sides}", parts.join(", "))
         }
         _ => String::new(),
     };
@@ -93,6 +96,17 @@ pub(crate) fn table_rows(
     });
     let rows = rows.collect::<PyResult<_>>()?;
     Ok((head, rows))
+}
+
+/// What is wrong with a column that names whose reading each row is, by the core's rule: the first row, a sentence, and whether it has no
+/// name. None stands for a gap.
+#[pyfunction]
+#[expect(clippy::needless_pass_by_value, reason = "as Python gives them")]
+pub(crate) fn names_fault(column: &str, names: Vec<Option<String>>) -> Option<(Option<u32>, String, bool)> {
+    let named = (0..).zip(names.iter().map(|name| name.as_deref().unwrap_or_default()));
+    let fault = NamesFault::of(named)?;
+    let is_missing = matches!(fault, NamesFault::Missing { .. });
+    Some((fault.row(), fault.sentence(column, "row"), is_missing))
 }
 
 /// From the drive column, by the unit in its heading and the servo line under which it was written, to drive deg.

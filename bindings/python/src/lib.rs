@@ -45,7 +45,7 @@ mod _core {
     use super::*;
 
     #[pymodule_export]
-    use super::bring_in::{table_readings, table_rows};
+    use super::bring_in::{names_fault, table_readings, table_rows};
     #[pymodule_export]
     use super::bring_up::{
         Bracket, Procedure, alignment_figures, alignment_reading, alignment_spare, outcome_baseline, outcome_put,

@@ -332,8 +332,17 @@ def test_many_fits_refuse() -> None:
     with pytest.raises(elb.ArgumentTypeError, match="of type list"):
         elb.fit_many([1, 2])
     frame.loc[5, "robot"] = None
-    with pytest.raises(elb.ArgumentError, match="row 5"):
+    with pytest.raises(elb.ArgumentError, match="column robot holds nothing in row 5, where a reading stands; .* write the joint's name") as gap:
         elb.fit_many(frame)
+    assert (gap.value.code, gap.value.index) == ("missing-key", 5)
+    # An empty text is a gap too, and a name in small letters none of its own.
+    for name, says in (("", "holds nothing in row 5"), (" Heron-1", "beside \"heron-1\", .* did you mean heron-1?")):
+        frame.loc[5, "robot"] = name
+        with pytest.raises(elb.ArgumentError, match=says) as refused:
+            elb.fit_many(frame)
+        assert refused.value.index == 5
+    with pytest.raises(elb.ArgumentError, match="workers is 0; give at least 1"):
+        elb.fit_many(fleet(), workers=0)
 
 
 def test_parts_of_a_fleet_add_up() -> None:

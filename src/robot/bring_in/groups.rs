@@ -289,7 +289,7 @@ impl Table {
         self.heading_error(groups.at, Code::FileSyntax, sentence).or(remedy)
     }
 
-    fn name_of(&self, column: usize) -> String {
+    pub(super) fn name_of(&self, column: usize) -> String {
         self.headings()
             .get(column)
             .map_or_else(String::new, |heading| heading.name.clone())
@@ -300,7 +300,7 @@ fn short(value: f64) -> Rounded {
     Rounded { value, u: None }
 }
 
-fn is_of_joints(heading: &str) -> bool {
+pub(super) fn is_of_joints(heading: &str) -> bool {
     let plain = heading.replace(['_', '-'], " ").to_lowercase();
     OF_JOINTS.contains(&plain.trim())
 }

@@ -66,17 +66,11 @@ impl Table {
             Some(name) => self.part(name, part).map(Some),
             None => Ok(self.column(part).ok().filter(|_| self.has_header())),
         };
-        let drive = match columns.drive {
-            Some(name) => self.part(name, DRIVE),
-            None => self.drive_column(),
-        };
-        let drive = drive.map_err(|error| self.all_missing(columns).unwrap_or(error))?;
+        let drive = self
+            .drive_of(columns)
+            .map_err(|error| self.all_missing(columns).unwrap_or(error))?;
         let drive_unit = columns.drive_unit.map_or_else(|| self.drive_unit(drive), Ok)?;
-        let measured = match columns.measured {
-            // Beside a drive that was named elsewhere nothing says where it is.
-            None if !self.has_header() && self.headings().len() > 1 && drive == 0 => 1,
-            name => self.part(name.unwrap_or(MEASURED), MEASURED)?,
-        };
+        let measured = self.measured_of(columns, drive)?;
         let mut approach = optional(columns.approach, APPROACH)?;
         // Without a header a column of sides behind the measured one is known by its words.
         if approach.is_none() && !self.has_header() && self.rows() > 0 {
@@ -88,6 +82,7 @@ impl Table {
         let u = optional(columns.u, "u")?;
         let time = optional(columns.time, "time")?;
         let rows = self.matching(only)?;
+        self.check_asked(only, columns)?;
         if rows.is_empty() {
             let sentence = "the table has a header and no rows; write one row for each reading";
             return Err(TableError::new(Code::TooFewReadings, Some(1), sentence));
@@ -133,6 +128,28 @@ impl Table {
             drive_unit,
             measured_unit,
         })
+    }
+
+    fn drive_of(&self, columns: &ReadingColumns<'_>) -> Result<usize, TableError> {
+        match columns.drive {
+            Some(name) => self.part(name, DRIVE),
+            None => self.drive_column(),
+        }
+    }
+
+    fn measured_of(&self, columns: &ReadingColumns<'_>, drive: usize) -> Result<usize, TableError> {
+        match columns.measured {
+            // Beside a drive that was named elsewhere nothing says where it is.
+            None if !self.has_header() && self.headings().len() > 1 && drive == 0 => Ok(1),
+            name => self.part(name.unwrap_or(MEASURED), MEASURED),
+        }
+    }
+
+    /// Where drive and measured values stand, as far as that is known.
+    pub(super) fn places(&self, columns: &ReadingColumns<'_>) -> [Option<usize>; 2] {
+        let drive = self.drive_of(columns).ok();
+        // No header's second column is meant where the drive is not known.
+        [drive, self.measured_of(columns, drive.unwrap_or(usize::MAX)).ok()]
     }
 
     /// One column of numbers, of the rows that hold all these values.
@@ -247,33 +264,30 @@ impl Table {
         })
     }
 
-    /// The refusal where neither the drive nor what was measured is found: both, and the sides if a column holds words of those.
+    /// The refusal where neither the drive nor what was measured is found: both, with the column of sides if there is one.
     fn all_missing(&self, columns: &ReadingColumns<'_>) -> Option<TableError> {
         let (drive, measured) = (columns.drive.unwrap_or(DRIVE), columns.measured.unwrap_or(MEASURED));
         if !self.has_header() || self.headings().len() < 2 || self.column(measured).is_ok() {
             return None;
         }
-        let mut names = std::vec![(drive, DRIVE), (measured, MEASURED)];
-        let has_sides = (0..self.headings().len()).any(|at| {
-            let values = self.values(at);
+        // Readings can do without their sides; where those stand is told, and not asked.
+        let holds_sides = |at: &usize| {
+            let values = self.values(*at);
             let mut words = values.iter().filter(|value| !value.is_empty()).peekable();
             words.peek().is_some() && words.all(|word| Approach::named(word).is_some())
-        });
-        if columns.approach.is_none() && self.column(APPROACH).is_err() && has_sides {
-            names.push((APPROACH, APPROACH));
-        }
-        let (last, first) = names.split_last()?;
-        let quoted = |name: &str| format!("\"{name}\"");
-        let first: Vec<String> = first.iter().map(|(name, _)| quoted(name)).collect();
+        };
+        let is_untold = columns.approach.is_none() && self.column(APPROACH).is_err();
+        let sides = (0..self.headings().len()).find(|at| is_untold && holds_sides(at));
         let known: Vec<&str> = self.headings().iter().map(|heading| heading.name.as_str()).collect();
         let sentence = format!(
-            "no columns are named {} and {} (there are: {})",
-            first.join(", "),
-            quoted(last.0),
+            "no columns are named \"{drive}\" and \"{measured}\" (there are: {})",
             known.join(", ")
         );
-        let parts = names.iter().map(|(_, part)| *part).collect();
-        Some(self.header_error(sentence).or(Remedy::Columns(parts)))
+        let remedy = Remedy::Columns {
+            parts: [DRIVE, MEASURED].into(),
+            sides: sides.map(|at| self.name_of(at)),
+        };
+        Some(self.header_error(sentence).or(remedy))
     }
 
     fn words<T: Copy>(

@@ -21,7 +21,12 @@ pub enum Remedy {
     /// Name a column: that of a part of the readings (`drive`, `measured`, `approach` and so on), if it was sought for one.
     Column(Option<&'static str>),
     /// Name several columns: those of these parts of the readings.
-    Columns(Vec<&'static str>),
+    Columns {
+        /// The parts.
+        parts: Vec<&'static str>,
+        /// A column that holds words of sides, which may be named too.
+        sides: Option<String>,
+    },
     /// Take only the rows that hold this value.
     Where {
         /// The column, by its heading.

@@ -240,7 +240,7 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
             Rule::LimitOnlyDeclared,
             entry,
             format!("travel {word} {} deg rests on a declaration", end.travel),
-            "measure it: run a sweep without load",
+            "measure it: run a sweep without load with elbowroom bring-up, or fit readings with elbowroom fit",
         );
     }
 }

@@ -198,7 +198,7 @@ fn read_source(evidence: &Section<'_>) -> Result<Option<Source>, FileError> {
         measured_as: MeasuredAs {
             wrap: section.size("wrap", "wrap = 360")?,
             arc_radius: section.size("arc_radius", "arc_radius = 120")?,
-            flipped: section.flag("flipped", "flipped = true")?.unwrap_or(false),
+            flipped: section.flag("flipped")?.unwrap_or(false),
         },
         time_unit: time_unit.map(ToOwned::to_owned),
         separator: character("separator", "separator = \";\"")?,

@@ -178,11 +178,7 @@ fn jobs(args: &FitArgs) -> Result<Vec<Job>, Problem> {
             jobs.push(Job { args, table });
             continue;
         };
-        for name in table
-            .values(column, "--each")?
-            .into_iter()
-            .filter(|name| !name.is_empty())
-        {
+        for name in table.names(column, &args.table, "--each")? {
             let mut args = FitArgs {
                 joint: Some(name.clone()),
                 ..base.clone()
@@ -212,7 +208,7 @@ fn jobs(args: &FitArgs) -> Result<Vec<Job>, Problem> {
 }
 
 /// A joint in a line, with what has to be looked at below it.
-pub(super) fn brief(fitted: &Fitted<'_>, decision: Option<&Decision>) -> String {
+pub(super) fn brief(fitted: &Fitted<'_>, decision: Option<&Decision>, resembles: Option<&str>) -> String {
     let fit = &fitted.fit;
     let mut text = String::new();
     let travel = match fit.travel {
@@ -230,6 +226,9 @@ pub(super) fn brief(fitted: &Fitted<'_>, decision: Option<&Decision>) -> String 
     );
     for sentence in decision.map_or(Vec::new(), Decision::sentences) {
         let _ = writeln!(text, "  {sentence}");
+    }
+    if let Some(note) = resembles {
+        let _ = writeln!(text, "  {note}");
     }
     for one in super::left_out(fitted).take(MOST_LEFT_OUT) {
         let _ = writeln!(text, "  left out: {}", one.message);

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from elbowroom import _core
 from elbowroom._errors import ArgumentError, ArgumentTypeError, FitError
 from elbowroom._fit import LimitFit, fit_limits
 
@@ -135,6 +136,16 @@ def _is_blank(side: Any) -> bool:
     return side is None or type(side).__name__ == "NAType" or (isinstance(side, (float, np.floating)) and bool(np.isnan(side)))
 
 
+def _check_names(column: str, cells: list[Any]) -> None:
+    """Refuse rows that do not say whose reading they are, and names that are written in two ways."""
+    gap = [part is None or type(part).__name__ == "NAType" or bool(part != part) for part in cells]
+    names = [None if blank else part if isinstance(part, str) else repr(part) for part, blank in zip(cells, gap, strict=True)]
+    fault = _core.names_fault(str(column), names)
+    if fault is not None:
+        index, sentence, is_missing = fault
+        raise ArgumentError(sentence, code="missing-key" if is_missing else "unknown-word", index=index)
+
+
 def _column_name(value: Any, what: str) -> None:
     """Refuse what can be no column's name: an array given in its place."""
     if not isinstance(value, Hashable):
@@ -181,7 +192,8 @@ def fit_many(
     Raises
     ------
     ArgumentError
-        A column that is not there, or a key with a gap.
+        A column that is not there, a key with a gap, a name that differs from another one in capitals or blanks at its ends alone, or no
+        threads.
 
     Examples
     --------
@@ -203,10 +215,13 @@ def fit_many(
             raise ArgumentError(f"frame has no column {name}{hint} (its columns: {', '.join(map(str, names))})", code="missing-key", value=name)
     if isinstance(workers, bool) or not isinstance(workers, (int, np.integer)):
         raise ArgumentTypeError(f"workers is of type {type(workers).__name__}; give a whole number", code="wrong-type", value=workers)
+    if workers < 1:
+        raise ArgumentError(f"workers is {workers}; give at least 1", code="option-outside", value=workers)
     rows: dict[Key, list[int]] = {}
-    for index, key in enumerate(zip(*(list(frame[name]) for name in by), strict=True)):
-        if any(part is None or part != part for part in key):
-            raise ArgumentError(f"row {index} has no {' or '.join(by)}; say whose reading it is", code="missing-key", index=index)
+    parts = [list(frame[name]) for name in by]
+    for name, cells in zip(by, parts, strict=True):
+        _check_names(name, cells)
+    for index, key in enumerate(zip(*parts, strict=True)):
         rows.setdefault(key, []).append(index)
     columns = {name: np.asarray(frame[column]) for name, column in (("drive", drive), ("measured", measured))}
     columns |= {name: np.asarray(frame[name], dtype=None if name in ("u", "time") else object) for name in OPTIONAL if name in names}
@@ -231,8 +246,8 @@ def fit_many(
 
     fits: dict[Key, LimitFit] = {}
     failed: dict[Key, Failure] = {}
-    with ThreadPoolExecutor(max_workers=max(1, int(workers))) as pool:
-        results = map(one, rows) if workers <= 1 else pool.map(one, rows)
+    with ThreadPoolExecutor(max_workers=int(workers)) as pool:
+        results = map(one, rows) if workers == 1 else pool.map(one, rows)
         for done, (key, result) in enumerate(zip(rows, results, strict=True), start=1):
             if isinstance(result, (FitError, ArgumentTypeError)):
                 failed[key] = result
