@@ -104,7 +104,11 @@ impl<'py> Input<'py> {
             } else {
                 Code::WrongType
             };
-            let refusal = refuse::argument_at(py, code, &format!("{what} is not an array: {}", cause.value(py)), given);
+            let sentence = match code {
+                Code::LengthMismatch => format!("{what} holds rows of different lengths; give rows of one length"),
+                _ => format!("{what} is not an array: {}", cause.value(py)),
+            };
+            let refusal = refuse::argument_at(py, code, &sentence, given);
             refusal.set_cause(py, Some(cause));
             refusal
         })?;

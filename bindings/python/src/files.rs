@@ -46,10 +46,20 @@ pub(crate) fn file_error(py: Python<'_>, error: &FileError) -> PyErr {
 
 /// A path as Python gives it.
 pub(crate) fn path_of(given: &Bound<'_, PyAny>) -> PyResult<PathBuf> {
-    given.extract::<PathBuf>().map_err(|_| {
-        let sentence = format!("path is {}; give a string or a path", kind_of(given));
+    path_named(given, "path")
+}
+
+/// The same, given by an argument of this name.
+fn path_named(given: &Bound<'_, PyAny>, what: &str) -> PyResult<PathBuf> {
+    let path = given.extract::<PathBuf>().map_err(|_| {
+        let sentence = format!("{what} is {}; give a string or a path", kind_of(given));
         refuse::argument_at(given.py(), Code::WrongType, &sentence, given)
-    })
+    })?;
+    if path.as_os_str().is_empty() {
+        let sentence = format!("{what} is empty; give the name of a file");
+        return Err(refuse::argument_at(given.py(), Code::OptionOutside, &sentence, given));
+    }
+    Ok(path)
 }
 
 /// A file that cannot be `read` or `written`.
@@ -86,8 +96,8 @@ pub(crate) fn file_write(path: &Bound<'_, PyAny>, bytes: &[u8]) -> PyResult<()> 
 }
 
 /// The URDF file of a path.
-pub(crate) fn description_at(path: &Bound<'_, PyAny>) -> PyResult<Urdf> {
-    Urdf::load(path_of(path)?).map_err(|error| file_error(path.py(), &error))
+pub(crate) fn description_at(path: &Bound<'_, PyAny>, what: &str) -> PyResult<Urdf> {
+    Urdf::load(path_named(path, what)?).map_err(|error| file_error(path.py(), &error))
 }
 
 /// The movable joints of a URDF file that have limits: the robot's name; name, whether it slides, lower, upper, velocity.
@@ -97,7 +107,7 @@ pub(crate) fn description_at(path: &Bound<'_, PyAny>) -> PyResult<Urdf> {
     reason = "a row a joint, taken apart at once on the other side"
 )]
 pub(crate) fn urdf(path: &Bound<'_, PyAny>) -> PyResult<(Option<String>, Vec<(String, bool, f64, f64, Option<f64>)>)> {
-    let urdf = description_at(path)?;
+    let urdf = description_at(path, "source")?;
     let rows = urdf.joints().iter().filter_map(|joint| {
         let [lower, upper] = joint.limits?;
         Some((joint.name.clone(), joint.slides, lower, upper, joint.velocity))

@@ -12,7 +12,7 @@ use pyo3::types::{PyBytes, PyDict};
 
 use crate::block::{channel_of, image_of};
 use crate::chain::Both;
-use crate::numbers::{flag, maybe_number, number, pair, part, text};
+use crate::numbers::{Given, flag_or_false, maybe_number, number, pair, part, text};
 use crate::pulse::{Servo, Timer};
 use crate::records::{as_dict, written};
 use crate::refuse;
@@ -122,14 +122,14 @@ impl Joint {
 #[pymethods]
 impl Joint {
     #[new]
-    #[pyo3(signature = (name, *, command, drive, inverted=None, travel=None, rest, max_rate_per_s=None, servo, timer, transmission=None, feedback=None), text_signature = "(name, *, command, drive, inverted=False, travel=None, rest, max_rate_per_s=None, servo, timer, transmission=None, feedback=None)")]
+    #[pyo3(signature = (name, *, command, drive, inverted=Given(None), travel=None, rest, max_rate_per_s=None, servo, timer, transmission=None, feedback=None), text_signature = "(name, *, command, drive, inverted=False, travel=None, rest, max_rate_per_s=None, servo, timer, transmission=None, feedback=None)")]
     #[expect(clippy::too_many_arguments, reason = "the keywords of a joint, one each")]
     fn new(
         py: Python<'_>,
         name: &Bound<'_, PyAny>,
         command: &Bound<'_, PyAny>,
         drive: &Bound<'_, PyAny>,
-        inverted: Option<&Bound<'_, PyAny>>,
+        inverted: Given<'_>,
         travel: Option<&Bound<'_, PyAny>>,
         rest: &Bound<'_, PyAny>,
         max_rate_per_s: Option<&Bound<'_, PyAny>>,
@@ -156,10 +156,7 @@ impl Joint {
             servo,
             timer,
         );
-        record.inverted = inverted
-            .map(|value| flag(value, "inverted"))
-            .transpose()?
-            .unwrap_or(false);
+        record.inverted = flag_or_false(inverted.0.as_ref(), "inverted")?;
         record.travel = travel.map(|travel| pair(travel, "travel")).transpose()?;
         record.max_rate_per_s = maybe_number(max_rate_per_s, "max_rate_per_s")?;
         if let Some(transmission) = transmission {

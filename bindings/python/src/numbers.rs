@@ -185,6 +185,22 @@ pub(crate) fn flag(value: &Bound<'_, PyAny>, what: &str) -> PyResult<bool> {
     })
 }
 
+/// An option that is True or False, and False where it is left out; None is neither.
+pub(crate) fn flag_or_false(value: Option<&Bound<'_, PyAny>>, what: &str) -> PyResult<bool> {
+    value.map_or(Ok(false), |value| flag(value, what))
+}
+
+/// An argument that may be left out, and is kept as it is given, None too.
+pub(crate) struct Given<'py>(pub(crate) Option<Bound<'py, PyAny>>);
+
+impl<'a, 'py> FromPyObject<'a, 'py> for Given<'py> {
+    type Error = PyErr;
+
+    fn extract(value: pyo3::Borrowed<'a, 'py, PyAny>) -> PyResult<Self> {
+        Ok(Self(Some(value.to_owned())))
+    }
+}
+
 /// An argument that must be one of our own classes.
 pub(crate) fn part<'a, 'py, C: PyTypeInfo>(
     value: &'a Bound<'py, PyAny>,

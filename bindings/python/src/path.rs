@@ -79,7 +79,8 @@ impl Robot {
     /// Raises
     /// ------
     /// ConvertError
-    ///     `rows_hz` that is not a finite number above 0; as many columns as joints are needed.
+    ///     `rows_hz` that is not a finite number above 0; as many columns as joints are needed, and as many rows in each column by name.
+    ///     Columns of no joint are refused.
     /// UnknownJointError
     ///     A name that the robot does not have.
     ///
@@ -99,18 +100,16 @@ impl Robot {
     ) -> PyResult<Bound<'py, PyAny>> {
         let py = commands.py();
         let rows_hz = maybe_number(rows_hz, "rows_hz")?;
-        let mut checks = Vec::new();
+        let (mut checks, mut rows) = (Vec::new(), Vec::new());
         if commands.cast::<PyMapping>().is_ok() || commands.hasattr("items")? {
             for item in commands.call_method0("items")?.try_iter()? {
                 let (name, column): (Bound<'py, PyAny>, Bound<'py, PyAny>) = item?.extract()?;
                 let joint = self.joint_named(py, &name)?;
-                checks.push(checked(
-                    &joint,
-                    &column,
-                    &format!("commands of {}", joint.name),
-                    rows_hz,
-                )?);
+                let check = checked(&joint, &column, &format!("commands of {}", joint.name), rows_hz)?;
+                rows.push((joint.name.clone(), check.getattr("rows")?.extract()?));
+                checks.push(check);
             }
+            whole(py, &rows)?;
         } else {
             let array = match Input::new(commands, "commands")? {
                 Input::F64(array) => array.read.into_any(),
@@ -123,15 +122,7 @@ impl Robot {
                     "commands has the shape {}; give a row for each instant and {joints} columns, one for each joint in file order",
                     array.getattr("shape")?
                 );
-                let place = Place::default();
-                return Err(refuse::exception(
-                    py,
-                    "ConvertError",
-                    Code::LengthMismatch,
-                    &sentence,
-                    py.None(),
-                    place,
-                ));
+                return Err(mismatch(py, &sentence));
             }
             for (index, entry) in self.robot.joints().iter().enumerate() {
                 let joint = Self::joint(entry);
@@ -141,6 +132,28 @@ impl Robot {
         }
         let class = py.import("elbowroom._path")?.getattr("RobotPathCheck")?;
         class.call1((PyTuple::new(py, checks)?,))
+    }
+}
+
+fn mismatch(py: Python<'_>, sentence: &str) -> PyErr {
+    let place = Place::default();
+    refuse::exception(py, "ConvertError", Code::LengthMismatch, sentence, py.None(), place)
+}
+
+/// Refuses columns of a path that are not equally long, and a path of no joint.
+fn whole(py: Python<'_>, rows: &[(String, usize)]) -> PyResult<()> {
+    let Some((first, count)) = rows.first() else {
+        let sentence = "commands name no joint; give a column of commands for each joint by its name";
+        return Err(mismatch(py, sentence));
+    };
+    match rows.iter().find(|(_, other)| other != count) {
+        Some((name, other)) => {
+            let sentence = format!(
+                "commands of {first} have {count} rows, those of {name} {other}; give a row of each for each instant"
+            );
+            Err(mismatch(py, &sentence))
+        }
+        None => Ok(()),
     }
 }
 

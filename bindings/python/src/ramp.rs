@@ -7,7 +7,7 @@ use pyo3::prelude::*;
 
 use crate::bring_up::bring_up_error;
 use crate::joint::Joint;
-use crate::numbers::{maybe_number, number};
+use crate::numbers::{maybe_number, number, part};
 use crate::records::{json, read_json};
 use crate::refuse;
 
@@ -135,12 +135,13 @@ impl JointRamp {
 impl JointRamp {
     #[new]
     fn new(
-        joint: PyRef<'_, Joint>,
+        joint: &Bound<'_, PyAny>,
         start: &Bound<'_, PyAny>,
         max_rate_per_s: &Bound<'_, PyAny>,
         acceleration_per_s2: &Bound<'_, PyAny>,
         cycles_hz: &Bound<'_, PyAny>,
     ) -> PyResult<Self> {
+        let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
         let made = core::JointRamp::new(
             &joint.both.wide,
             number(start, "start")?,
@@ -185,7 +186,7 @@ impl JointRamp {
 
     fn change(
         &self,
-        joint: PyRef<'_, Joint>,
+        joint: &Bound<'_, PyAny>,
         max_rate_per_s: &Bound<'_, PyAny>,
         acceleration_per_s2: &Bound<'_, PyAny>,
         cycles_hz: &Bound<'_, PyAny>,
@@ -193,6 +194,7 @@ impl JointRamp {
         let rate = maybe_number(Some(max_rate_per_s), "max_rate_per_s")?;
         let acceleration = maybe_number(Some(acceleration_per_s2), "acceleration_per_s2")?;
         let hz = number(cycles_hz, "cycles_hz")?;
+        let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
         self.ramp()
             .change(&joint.both.wide, rate, acceleration, hz)
             .map_err(|error| bring_up_error(cycles_hz.py(), &error))

@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::bring_up::{ActionRecord, Ended, bring_up_error};
 use crate::bring_up_plans::fault_of;
 use crate::joint::Joint;
-use crate::numbers::{flag, kind_of, maybe_number, number, pair, part, word_of};
+use crate::numbers::{flag, flag_or_false, kind_of, maybe_number, number, pair, part, word_of};
 use crate::records::{from_plain, json, plain, read_json};
 use crate::refuse;
 
@@ -361,12 +361,12 @@ pub(crate) fn rehearsed_faults() -> Vec<&'static str> {
 
 /// A joint drawn from a seed, or a given one, healthy or broken, and the plan that fits it.
 #[pyfunction]
-#[pyo3(signature = (seed, fault=None, joint=None, alignment=false))]
+#[pyo3(signature = (seed, fault=None, joint=None, alignment=None))]
 pub(crate) fn rehearsal<'py>(
     seed: &Bound<'py, PyAny>,
     fault: Option<&Bound<'py, PyAny>>,
     joint: Option<&Bound<'py, PyAny>>,
-    alignment: bool,
+    alignment: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<(VirtualJoint, Bound<'py, PyAny>)> {
     let py = seed.py();
     let Rehearsal { joint, plan } = drawn(seed, fault, joint, alignment)?;
@@ -377,7 +377,7 @@ fn drawn(
     seed: &Bound<'_, PyAny>,
     fault: Option<&Bound<'_, PyAny>>,
     joint: Option<&Bound<'_, PyAny>>,
-    alignment: bool,
+    alignment: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Rehearsal> {
     let py = seed.py();
     let seed = seed_of(seed)?;
@@ -394,7 +394,7 @@ fn drawn(
         }
         .map_err(|error| refuse::joint(py, None, &error))?,
     };
-    if alignment {
+    if flag_or_false(alignment, "alignment")? {
         drawn.with_alignment().map_err(refused)
     } else {
         Ok(drawn)
@@ -423,7 +423,7 @@ pub(crate) fn rehearse<'py>(
     seed: &Bound<'py, PyAny>,
     fault: Option<&Bound<'py, PyAny>>,
     joint: Option<&Bound<'py, PyAny>>,
-    alignment: bool,
+    alignment: Option<&Bound<'_, PyAny>>,
     wrong_answer_rate: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let py = seed.py();

@@ -640,7 +640,7 @@ impl Robot {
         urdf: Option<&Bound<'py, PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
         let urdf = match urdf {
-            Some(path) => Some(description_at(path)?),
+            Some(path) => Some(description_at(path, "urdf")?),
             None => None,
         };
         let mut check = urdf.as_ref().map_or(Check::new(), |urdf| Check::new().against(urdf));

@@ -387,3 +387,40 @@ def test_a_whole_number_of_a_plan_has_the_range_of_the_core(what: str, least: in
             call(wrong)
     with pytest.raises(elb.ElbowroomError, match=f"{what} is {2**32}; it must be {least} to {most}$"):
         call(2**32)
+
+
+def test_what_is_refused_is_named() -> None:
+    from elbowroom.rehearsal import Rehearsal, rehearse
+
+    robot = elb.Robot.parse(ROBOT)
+    fields = {name: getattr(JOINT, name) for name in ("rest", "servo", "timer")} | {"command": (-40, 60), "drive": (37, 122)}
+    for call, says in (
+        (lambda: rehearse(alignment=1), "alignment is of type int; give True or False"),
+        (lambda: Rehearsal.healthy(1, alignment="yes"), "alignment is a string; give True or False"),
+        (lambda: bu.JointRamp("wing_left", 10, cycles_hz=50), r"joint is a string; give Joint\(\.\.\.\)"),
+        (lambda: bu.JointRamp(JOINT, JOINT.rest, max_rate_per_s=5, cycles_hz=50).change("wing_left", cycles_hz=50), "joint is a string"),
+        (lambda: elb.Joint("wing_left", inverted=None, **fields), "inverted is None; give True or False"),
+        (lambda: robot.check(urdf=3), "urdf is .*; give a string or a path"),
+    ):
+        with pytest.raises(elb.ArgumentTypeError, match=says):
+            call()
+    assert not elb.Joint("wing_left", **fields).inverted
+    for call, says in (
+        (lambda: elb.read_readings(""), "path is empty; give the name of a file"),
+        (lambda: JOINT.counts([[1, 2], [3]]), "commands? holds rows of different lengths; give rows of one length"),
+    ):
+        with pytest.raises(elb.ArgumentError, match=says):
+            call()
+
+
+ROBOT = """format = 1
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+"""
+
+
+def test_a_flag_is_true_or_false() -> None:
+    joint = {"command": [-40, 60], "drive": [37, 122], "rest": 10, "inverted": "false"}
+    robot = {"servo": {"angle": [0, 180], "pulse_us": [500, 2500]}, "timer": {"frame_hz": 50, "counts_per_frame": 4096}}
+    with pytest.raises(elb.RobotError, match='inverted is the text "false"; write true or false'):
+        elb.robot_from_dict(robot | {"joint": {"wing_left": joint}})

@@ -92,6 +92,17 @@ def test_all_joints_of_a_robot(robot: elb.Robot) -> None:
         robot.check_path({"neck_base": [[1.0]]})
 
 
+def test_columns_of_a_path_are_equally_long(robot: elb.Robot) -> None:
+    says = "commands of wing_left have 2 rows, those of wing_right 3; give a row of each for each instant"
+    with pytest.raises(elb.ConvertError, match=says) as refused:
+        robot.check_path({"wing_left": [1, 2], "wing_right": [1, 2, 3]}, rows_hz=50)
+    assert refused.value.code == "length-mismatch"
+    with pytest.raises(elb.ConvertError, match="commands name no joint; give a column of commands for each joint"):
+        robot.check_path({})
+    with pytest.raises(elb.ConvertError, match=r"commands has the shape \(0,\); give a row for each instant"):
+        robot.check_path([])
+
+
 def test_a_frame_is_columns_by_name(robot: elb.Robot) -> None:
     pandas = pytest.importorskip("pandas")
     frame = pandas.DataFrame({"wing_left": [10.0, 11.0], "wing_right": [10.0, 90.0]})

@@ -290,6 +290,8 @@ mod tests {
             alike(&[(1, "a"), (2, "b"), (3, "B"), (4, "A"), (5, "A")]),
             of(1, "a", "A")
         );
+        let both = NamesFault::of([(1, "beak"), (4, "Beak"), (5, "beak")]).unwrap();
+        assert_eq!(both.row(), Some(4));
         assert_eq!(alike(&[(1, "b a"), (2, "ba"), (3, "b  a")]), None);
         assert!(NamesFault::of([(1, "")]).is_some() && NamesFault::of::<&str>([]).is_none());
     }
