@@ -392,22 +392,10 @@ fn same_length<T, U>(commands: &[T], out: &[U]) -> Result<(), ConvertError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Code, JointRecord, ServoRecord, TimerRecord};
+    use crate::record::wing as record;
+    use crate::{Code, JointRecord, TimerRecord};
     use proptest::prelude::*;
     use std::vec::Vec;
-
-    pub(super) fn record<T: Real>() -> JointRecord<T> {
-        let w = T::from_wide;
-        let servo = ServoRecord {
-            angle: [w(0.0), w(180.0)],
-            pulse_us: [w(500.0), w(2500.0)],
-        };
-        let timer = TimerRecord {
-            frame_hz: w(50.0),
-            counts_per_frame: 4096,
-        };
-        JointRecord::new([w(-40.0), w(60.0)], [w(37.0), w(122.0)], w(10.0), servo, timer)
-    }
 
     #[test]
     fn a_refused_element_leaves_the_rest_untouched() {

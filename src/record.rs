@@ -147,3 +147,18 @@ impl<T> TimerRecord<T> {
         }
     }
 }
+
+/// The example's left wing without travel, rate and sensor, for tests beside the code.
+#[cfg(test)]
+pub(crate) fn wing<T: Real>() -> JointRecord<T> {
+    let w = T::from_wide;
+    let servo = ServoRecord {
+        angle: [w(0.0), w(180.0)],
+        pulse_us: [w(500.0), w(2500.0)],
+    };
+    let timer = TimerRecord {
+        frame_hz: w(50.0),
+        counts_per_frame: 4096,
+    };
+    JointRecord::new([w(-40.0), w(60.0)], [w(37.0), w(122.0)], w(10.0), servo, timer)
+}

@@ -151,9 +151,9 @@ fn filled<T: Copy>(numbers: &[T]) -> Option<[T; BLOCK]> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::record;
     use super::*;
     use crate::curve::SlopeRule;
+    use crate::record::wing as record;
     use crate::transmission::TransmissionRecord;
     use proptest::prelude::*;
     use std::vec::Vec;

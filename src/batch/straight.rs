@@ -260,9 +260,9 @@ fn in_place<T: Real>(values: &mut [T], first: usize, convert: &impl Fn(T) -> T) 
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::record;
     use super::*;
     use crate::ServoRecord;
+    use crate::record::wing as record;
     use proptest::prelude::*;
     use std::vec::Vec;
 

@@ -1,18 +1,11 @@
 use super::*;
 use crate::block::layout::flag;
-use crate::{Code, FeedbackRecord, Joint, JointRecord, ServoRecord, TimerRecord};
+use crate::record::wing;
+use crate::{Code, FeedbackRecord, Joint, JointRecord};
 use std::vec::Vec;
 
 fn record() -> JointRecord<f32> {
-    let servo = ServoRecord {
-        angle: [0.0, 180.0],
-        pulse_us: [500.0, 2500.0],
-    };
-    let timer = TimerRecord {
-        frame_hz: 50.0,
-        counts_per_frame: 4096,
-    };
-    let mut record = JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer);
+    let mut record = wing();
     record.travel = Some([39.3, 119.7]);
     record.max_rate_per_s = Some(60.0);
     record.feedback = Some(FeedbackRecord::new([212.0, 871.0], [0.0, 95.0]));

@@ -276,20 +276,13 @@ fn rate_of<T: Real>(joint: &Joint<T>, max_rate_per_s: Option<T>) -> Result<T, Br
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Code, JointRecord, ServoRecord, TimerRecord, TransmissionRecord};
+    use crate::record::wing;
+    use crate::{Code, JointRecord, TransmissionRecord};
 
     fn record() -> JointRecord<f64> {
-        let servo = ServoRecord {
-            angle: [0.0, 180.0],
-            pulse_us: [500.0, 2500.0],
-        };
-        let timer = TimerRecord {
-            frame_hz: 50.0,
-            counts_per_frame: 4096,
-        };
         JointRecord {
             max_rate_per_s: Some(60.0),
-            ..JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer)
+            ..wing()
         }
     }
 

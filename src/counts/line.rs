@@ -345,20 +345,7 @@ impl Grid {
 mod tests {
     use super::*;
     use crate::joint::Joint;
-    use crate::record::{JointRecord, ServoRecord, TimerRecord};
-
-    fn record<T: Real>() -> JointRecord<T> {
-        let w = T::from_wide;
-        let servo = ServoRecord {
-            angle: [w(0.0), w(180.0)],
-            pulse_us: [w(500.0), w(2500.0)],
-        };
-        let timer = TimerRecord {
-            frame_hz: w(50.0),
-            counts_per_frame: 4096,
-        };
-        JointRecord::new([w(-40.0), w(60.0)], [w(37.0), w(122.0)], w(10.0), servo, timer)
-    }
+    use crate::record::wing as record;
 
     /// Around both ends of the travel, number by number.
     #[test]

@@ -66,6 +66,11 @@
 //!    No travel goes past a stop that the rows before the slip, or those behind it, show by themselves (in a table both ways by two
 //!    readings), nor to drive angles at which only rows that do not move were read: a drive that falls back behind its stop looks
 //!    like a slip.
+//! 9. A reading whose drive angle lies more than three spans of all others away from them, and which is not on their line, is left out
+//!    before all this (`limits/far_off.rs`): [`RejectReason::DriveFarOff`]. Such a row of totals would make one place of all others.
+//!
+//! Readings of one side that were all rounded alike, as where the drive goes by whole steps of a protractor, share their rounding error:
+//! the lost motion's standard uncertainty keeps what a side has in common (B. Widrow, I. Kollár, Quantization Noise, 2008, chapter 4).
 //! 9. Passes over the same sweep are fitted one by one where the fit of all leaves more than 0.6 % of the measured range
 //!    (`limits/passes.rs`). Where they leave less than a third of it, [`Warning::PassesDisagree`] says so, and each end is that of the pass
 //!    which shows it furthest inwards: the zero, the scale or a stop moved in between, or the sensor drifts.

@@ -183,7 +183,9 @@ pub enum Warning {
         /// The highest.
         upper: f64,
     },
-    /// Reached from below the joint stands further than from above, where lost motion makes it stand less far.
+    /// Reached from below the joint stands further than from above, where lost motion makes it stand less far. Where the order of the rows
+    /// confirms the sides and something moved at the turn, [`Slipped`](Self::Slipped) or [`PassesDisagree`](Self::PassesDisagree) says so
+    /// instead.
     SidesExchanged {
         /// How much further, in drive angle.
         lead: f64,

@@ -2,19 +2,7 @@
 
 use super::*;
 use crate::Code;
-use crate::record::ServoRecord;
-
-fn record() -> JointRecord<f64> {
-    let servo = ServoRecord {
-        angle: [0.0, 180.0],
-        pulse_us: [500.0, 2500.0],
-    };
-    let timer = TimerRecord {
-        frame_hz: 50.0,
-        counts_per_frame: 4096,
-    };
-    JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer)
-}
+use crate::record::wing as record;
 
 fn refused(change: impl Fn(&mut JointRecord<f64>)) -> (Code, std::string::String) {
     let mut r = record();

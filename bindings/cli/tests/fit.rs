@@ -6,6 +6,25 @@ mod common;
 use common::{KEEP, READINGS, ROBOT, folder, json, run, source_line, sweep, tells, tells_all, words};
 use std::fs;
 
+/// A row of totals hides no stop: its line is named, and the ends are those without it.
+#[test]
+fn a_row_far_off_in_drive_is_left_out_by_its_line() {
+    let folder = folder();
+    let dir = folder.path();
+    let rows =
+        "drive,measured\n40,-31\n50,-20.8\n60,-11.1\n70,-1\n80,9.1\n90,18.9\n100,29\n110,39.1\n120,41.2\n125,41.1\n";
+    fs::write(dir.join("plain.csv"), rows).unwrap();
+    fs::write(dir.join("totals.csv"), format!("{rows}1430,115.3\n")).unwrap();
+    let [plain, totals] = ["plain.csv", "totals.csv"].map(|table| json(dir, &["fit", table], 0));
+    assert_eq!(plain["fit"]["travel"], totals["fit"]["travel"]);
+    assert_eq!(totals["left_out"][0]["reason"], "drive-far-off");
+    let (out, _) = run(dir, &["fit", "totals.csv"], 0);
+    tells(
+        &out,
+        "line 12: drive 1430 was left out: it lies far from all other drive angles",
+    );
+}
+
 /// Each bad table: what it holds, options, and what the refusal must say.
 #[test]
 fn bad_readings_are_refused_by_place_and_remedy_and_the_robot_file_stays() {

@@ -30,8 +30,8 @@ fn rows_without_a_name_are_refused_with_their_lines() {
     let whole = table.clone();
     rows(&mut table, |step| if step < 6 { "tail" } else { "" });
     fs::write(dir.join("t.csv"), &table).unwrap();
-    let says = "t.csv:20: column Gelenk holds nothing in lines 20 to 23, where readings stand; cells of a spreadsheet were merged? write \
-                the joint's name in each row";
+    let says = "t.csv:20: column Gelenk holds nothing in lines 20 to 23, where readings stand; write the joint's name in each \
+                row, since merged cells keep it in the first one only";
     let one = "fit t.csv --where Gelenk=tail --joint tail --into x.toml --new";
     for command in [ALL, one, "fit t.csv --where Gelenk=tail"] {
         tells(&run(dir, &words(command), 2).1, says);

@@ -25,7 +25,7 @@ const MOST_RUNS: usize = 4;
 /// let fault = NamesFault::of([(2, "beak"), (3, ""), (4, " ")]).unwrap();
 /// assert_eq!(
 ///     fault.sentence("joint", "line"),
-///     "column joint holds nothing in lines 3 and 4, where readings stand; cells of a spreadsheet were merged? write the joint's name in each row"
+///     "column joint holds nothing in lines 3 and 4, where readings stand; write the joint's name in each row, since merged cells keep it in the first one only"
 /// );
 /// let fault = NamesFault::of([(2, "beak"), (3, "Beak"), (4, "Beak")]).unwrap();
 /// assert_eq!(fault, NamesFault::Alike { row: 2, name: "beak".into(), meant: "Beak".into() });
@@ -127,8 +127,8 @@ impl NamesFault {
                     _ => ("s", "readings stand"),
                 };
                 format!(
-                    "column {column} holds nothing in {row}{s} {}, where {stands}; cells of a spreadsheet were merged? write the joint's \
-                     name in each row",
+                    "column {column} holds nothing in {row}{s} {}, where {stands}; write the joint's name in each row, since merged cells \
+                     keep it in the first one only",
                     runs(rows)
                 )
             }

@@ -46,8 +46,8 @@ pub(super) fn left_out(fitted: &Fitted<'_>) -> impl Iterator<Item = LeftOut> {
                  followed; drive further before the first reading after a turn"
             ),
             RejectReason::DriveFarOff => format!(
-                "line {line}: drive {} was left out: it lies far from all other drive angles, and {value} {unit} is not on their line: \
-                 a total, or an angle with a digit too many? correct or remove the row",
+                "line {line}: drive {} was left out: it lies far from all other drive angles, and {value} {unit} is not on their line; \
+                 correct the angle, or remove the row if it holds totals",
                 number(rejected.drive, 3)
             ),
             RejectReason::OffTheStop => off("stop"),
