@@ -122,7 +122,9 @@ fn exact_readings_give_the_exact_knees() {
                 let y: Vec<f64> = x.iter().map(|x| offset + slope * x.clamp(lower, upper)).collect();
                 let got = fit(&x, &y).unwrap();
                 let named = format!("{n} readings, slope {slope}, stops {lower} and {upper}: {got:?}");
-                assert!(got.warnings.is_empty() && got.rejected.is_empty(), "{named}");
+                // So many one way may be a recording, however exact they are.
+                let unseen = |w: &Warning| n == 200 && matches!(w, Warning::MayTrailUnseen { .. });
+                assert!(got.warnings.iter().all(unseen) && got.rejected.is_empty(), "{named}");
                 for (end, knee, last) in [(&got.lower, lower, 0.0), (&got.upper, upper, 90.0)] {
                     if (0.0..=90.0).contains(&knee) {
                         assert_eq!(end.kind, EndKind::Contact, "{named}");

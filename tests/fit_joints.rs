@@ -103,7 +103,9 @@ fn synthetic_joints() {
             let se = e["se"][key].as_f64().unwrap_or_else(|| end.u.unwrap());
             if name != "exact_both" {
                 close(end.at, expected, 0.05 * se);
-                close(end.u.unwrap(), se, 1e-6 * se);
+                // The values of a converter share the error of their steps, of which the reference knows nothing.
+                let tolerance = if name == "adc_both" { 0.02 } else { 1e-6 };
+                close(end.u.unwrap(), se, tolerance * se);
                 close(end.at, truth[key].as_f64().unwrap(), z.unwrap() * se);
             } else {
                 close(end.at, expected, 1e-9 * expected);

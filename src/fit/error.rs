@@ -74,6 +74,16 @@ pub enum FitError {
         /// The highest of them.
         upper: f64,
     },
+    /// Nearly all readings lie on two stops: too few between them tell the slope, and with it where the stops are.
+    #[error("measured stays at one value up to drive {} and at another from drive {} on, and only {} {} between, so the slope cannot be determined; take at least 3 more between {} and {}", Given(*lower), Given(*upper), Counted(*between, "drive angle"), if *between == 1 { "lies" } else { "lie" }, Given(*lower), Given(*upper))]
+    FewBetweenStops {
+        /// Drive angles between the stops.
+        between: usize,
+        /// The last drive angle on the lower stop.
+        lower: f64,
+        /// The first on the upper one.
+        upper: f64,
+    },
     /// The measured value did not follow the command.
     #[error(
         "measured stays between {} and {} while drive goes from {} to {}, and does not follow it; check horn, linkage and sensor wire, then sweep wider",
@@ -311,7 +321,7 @@ impl FitError {
             Self::NotPositive { .. } => Code::NotPositive,
             Self::LengthMismatch { .. } => Code::LengthMismatch,
             Self::TooFewReadings { .. } => Code::TooFewReadings,
-            Self::DriveAnglesEqual { .. } => Code::DriveAnglesEqual,
+            Self::DriveAnglesEqual { .. } | Self::FewBetweenStops { .. } => Code::DriveAnglesEqual,
             Self::NoMotion { .. }
             | Self::TurnsBack { .. }
             | Self::SensorStill { .. }

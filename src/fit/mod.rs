@@ -68,15 +68,20 @@
 //!    like a slip.
 //! 9. A reading whose drive angle lies more than three spans of all others away from them, and which is not on their line, is left out
 //!    before all this (`limits/far_off.rs`): [`RejectReason::DriveFarOff`]. Such a row of totals would make one place of all others.
+//! 10. Passes over the same sweep are fitted one by one where the fit of all leaves more than 0.6 % of the measured range
+//!    (`limits/passes.rs`). Where they leave less than a third of it, [`Warning::PassesDisagree`] says so, and each end is that of the pass
+//!    which shows it furthest inwards: the zero, the scale or a stop moved in between, or the sensor drifts.
+//! 11. Residuals of neighbouring places that go together are not scatter (`limits/uneven.rs`): an eccentric gear, a sensor that is not
+//!     linear. [`Warning::Uneven`] tells their standard deviation, and the intervals of the stops are wider by the amplitude that it stands
+//!     for.
+//! 12. A contact noted by hand is believed where no reading went past it. Where some did and follow the line, all are fitted without it,
+//!     the travel ends before it, and [`Warning::MarkPassed`] says so (`limits/marks_passed.rs`).
+//! 13. Where at most one drive angle lies between two stops, any slope fits it: [`FitError::FewBetweenStops`] (`limits/between.rs`).
+//!     Many fine steps one way, without times, could hide a lag, and a plateau at the last count of a converter may be the sensor's:
+//!     [`Warning::MayTrailUnseen`] and [`Warning::AtRail`] (`limits/hidden.rs`).
 //!
 //! Readings of one side that were all rounded alike, as where the drive goes by whole steps of a protractor, share their rounding error:
 //! the lost motion's standard uncertainty keeps what a side has in common (B. Widrow, I. Kollár, Quantization Noise, 2008, chapter 4).
-//! 9. Passes over the same sweep are fitted one by one where the fit of all leaves more than 0.6 % of the measured range
-//!    (`limits/passes.rs`). Where they leave less than a third of it, [`Warning::PassesDisagree`] says so, and each end is that of the pass
-//!    which shows it furthest inwards: the zero, the scale or a stop moved in between, or the sensor drifts.
-//! 10. Residuals of neighbouring places that go together are not scatter (`limits/uneven.rs`): an eccentric gear, a sensor that is not
-//!     linear. [`Warning::Uneven`] tells their standard deviation, and the intervals of the stops are wider by the amplitude that it stands
-//!     for.
 //!
 //! The cost is that of sorting; memory grows with the readings; nothing recurses; nothing is random. The same input gives
 //! the same bits on however many threads [`fit_many`] runs, and in whatever order the readings come, but for what only their order
@@ -89,8 +94,7 @@
 //! anywhere in the gap before the first reading that it holds, and lost motion is never negative. Where the fit has
 //! readings enough on a stop, its numbers stand; elsewhere an end is *clear* only if its outermost reading follows the
 //! line that the readings further in predict, and *stalled* ([`Warning::FellShort`]) between two drive angles if too
-//! few readings fall short to place the stop. The resolution, if it is not given, is the coarsest of 1, 2, 2.5 or 5
-//! times a power of ten on which all values lie; the sides, if they are not given, follow from the order of the rows
+//! few readings fall short to place the stop. The sides, if they are not given, follow from the order of the rows
 //! where it tells them. [`LimitFit::advice`] lists the few readings that sharpen the weaker end most, in the order in
 //! which to take them.
 //!
@@ -101,6 +105,10 @@
 //! the inner one.
 //!
 //! # Uncertainty
+//!
+//! The resolution, if it is not given, is seen from the values (`statistics/resolution.rs`): the coarsest of 1, 2, 2.5 or 5 times a power
+//! of ten on which all of them lie, or all but one in eight, or any other step, such as 1/16 or a converter's count in degrees, if chance
+//! hardly explains that they lie on it.
 //!
 //! Standard uncertainties come from the least-squares covariance and the residual scatter (JCGM 100:2008). A known
 //! resolution or stated uncertainties bound the scatter from below; a resolution `r` counts as a rectangular

@@ -2,6 +2,7 @@
 
 use super::error::Counted;
 use super::not_degrees::NotDegrees;
+use super::outcome::Side;
 use crate::look::{Rounded, Statistic, Trimmed};
 
 /// Something about the readings that a user should act on. `Display` writes the sentence.
@@ -229,6 +230,21 @@ pub enum Warning {
         /// How far a latency of 0.1 s would displace them, along the drive.
         shift: f64,
     },
+    /// Many readings in fine steps one way, without times: had they been taken in motion, a lag would displace all alike and not show.
+    MayTrailUnseen {
+        /// How many.
+        readings: usize,
+        /// The mean step of the drive.
+        step: f64,
+    },
+    /// All readings beyond a contact stand at the first or the last count of a converter: the sensor may be at the end of its range, and
+    /// the joint at no stop.
+    AtRail {
+        /// The end.
+        side: Side,
+        /// The count.
+        level: f64,
+    },
     /// The scatter is larger than the stated uncertainties.
     ScatterAboveStated {
         /// Residual standard deviation over the stated.
@@ -418,6 +434,16 @@ impl core::fmt::Display for Warning {
                 "the drive moved at {} drive units per second in one direction: a latency of 0.1 s would put every stop {} drive units too far out; wait half a second after each move, or measure in both directions",
                 Statistic(speed),
                 Statistic(shift)
+            ),
+            Self::MayTrailUnseen { readings, step } => write!(
+                f,
+                "{readings} readings go one way in steps of {} on average, without times: if the drive did not stop for each of them, a lag puts every stop too far out and does not show; wait half a second after each move, add the column time, or measure in both directions",
+                Statistic(step)
+            ),
+            Self::AtRail { side, level } => write!(
+                f,
+                "all readings beyond the {} contact stand at {level}, where the range of a converter ends: the sensor may be at its limit and the joint at no stop; turn the sensor until its range covers the joint's, then measure again",
+                side.as_str()
             ),
             Self::ScatterAboveStated { ratio } => write!(
                 f,

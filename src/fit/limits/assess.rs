@@ -18,7 +18,7 @@ use crate::fit::outcome::{
 };
 use crate::fit::readings::{FitOptions, Readings};
 use crate::fit::statistics::quantile::{f_tail, t_two_sided};
-use crate::fit::statistics::resolution::{step_of, telling};
+use crate::fit::statistics::resolution::{lie_on, step_along, telling};
 use crate::fit::warning::Warning;
 use std::vec::Vec;
 
@@ -533,9 +533,10 @@ impl Assessment<'_> {
     fn warn_of_resolution(&mut self) {
         let span = self.prepared.y_range;
         if let Some(resolution) = self.options.resolution
-            && let Some(step) = step_of(self.given.measured, span)
+            && let Some(step) = step_along(self.given.drive, self.given.measured, span)
             && telling(step, span)
             && resolution >= COARSE * step
+            && !lie_on(self.given.measured, resolution)
         {
             self.warnings.push(Warning::ResolutionAboveSteps { resolution, step });
         }

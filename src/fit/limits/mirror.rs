@@ -238,6 +238,8 @@ impl Mirror {
             | Warning::ScatterWide { .. }
             | Warning::Uneven { .. }
             // Said of readings that were turned back.
+            | Warning::MayTrailUnseen { .. }
+            | Warning::AtRail { .. }
             | Warning::Slipped { .. }
             | Warning::PassesDisagree { .. }
             | Warning::ResolutionAboveSteps { .. } => warning,

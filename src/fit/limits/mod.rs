@@ -20,15 +20,19 @@
 //! | limits, uncertainties and warnings in the user's units | `assess` |
 //! | … the readings left out, and what they were meant to be | `left_out` |
 //! | which readings to take next | `advise` |
+//! | refused where all but one lie on the stops | `between` |
+//! | what the table may hide all the same | `hidden` |
 
 mod advise;
 mod assess;
+mod between;
 mod clean;
 mod dead_centre;
 mod ends;
 mod far_off;
 mod few;
 mod find;
+mod hidden;
 mod interval;
 mod kept;
 mod left_out;
@@ -63,11 +67,12 @@ pub(super) fn of(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitF
         let found = slipped::see_through(readings, fit(readings), fit)?;
         Ok(passes::held_together(readings, found, |pass| fit(pass).ok()))
     };
-    far_off::set_aside(readings, |readings| {
+    let found = far_off::set_aside(readings, |readings| {
         let found = together(readings)?;
         let without_sides = slipped::without_sides(readings, &found).and_then(|readings| together(&readings).ok());
         Ok(without_sides.filter(slipped::says_moved).unwrap_or(found))
-    })
+    });
+    Ok(hidden::told(readings, between::enough(readings, found)?))
 }
 
 /// The same of readings that are taken as they are, fitted the same way round however they are given.

@@ -5,7 +5,7 @@ use super::model::Reading;
 use super::stops::Marked;
 use crate::fit::error::FitError;
 use crate::fit::readings::{Approach, ContactMark, FitOptions, Readings};
-use crate::fit::statistics::resolution::step_of;
+use crate::fit::statistics::resolution::step_along;
 use crate::fit::statistics::univariate::median;
 use std::vec::Vec;
 
@@ -59,7 +59,7 @@ pub(super) fn prepare(given: &Readings<'_>, options: &FitOptions) -> Result<Prep
     let level = 0.5 * (low + high);
     let step = options
         .resolution
-        .unwrap_or_else(|| step_of(given.measured, high - low).unwrap_or(0.0));
+        .unwrap_or_else(|| step_along(given.drive, given.measured, high - low).unwrap_or(0.0));
     // Rectangular distribution of full width `step`: GUM F.2.2.1.
     let step_variance = step * step / 12.0;
     let readings: Vec<Reading> = given

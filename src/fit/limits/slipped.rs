@@ -12,7 +12,7 @@ use crate::fit::error::FitError;
 use crate::fit::outcome::{End, EndKind, LimitFit, Rejected, brought_together};
 use crate::fit::readings::{Approach, Readings};
 use crate::fit::statistics::quantile::f_tail;
-use crate::fit::statistics::resolution::step_of;
+use crate::fit::statistics::resolution::step_along;
 use crate::fit::warning::Warning;
 use core::ops::Range;
 use std::vec::Vec;
@@ -121,7 +121,7 @@ fn best_correction(
     // Lost motion displaces what follows a turn as well; a slip near a turn shows only without it.
     let none = std::vec![0.0; sides.len()];
     let (low, high) = ends_of(given.measured);
-    let inferred = || step_of(given.measured, high - low).unwrap_or(0.0);
+    let inferred = || step_along(given.drive, given.measured, high - low).unwrap_or(0.0);
     let step = first.map_or_else(inferred, |fit| fit.resolution.unwrap_or(0.0));
     let mut best: Option<(Slipped, LimitFit)> = None;
     // Fits the rows that a displacement brings together, and gives the drive angles between its stops.

@@ -1,5 +1,9 @@
 //! The step on which measured values lie: given, or seen from the values themselves.
 
+mod spacing;
+
+use std::vec::Vec;
+
 /// Steps looked for, as multiples of powers of ten: graduations and digits.
 const MULTIPLES: [f64; 4] = [5.0, 2.5, 2.0, 1.0];
 /// Steps finer than this share of the values' span tell nothing that the scatter does not.
@@ -8,8 +12,16 @@ const FINEST: f64 = 1e-5;
 const ON_STEP: f64 = 1e-6;
 /// Different values without which nothing is a grid: one value far off makes any two lie on some step.
 const FEWEST_STEPS: usize = 4;
+/// Readings of fewer different values that lie on a power of ten all the same: values that come again are rounded.
+const FEWEST_READINGS: usize = 6;
 /// Decades below the span that hold every step down to [`FINEST`].
 const DECADES: i32 = 6;
+/// Longest table whose values are searched for other steps: longer ones are recorded, and their scatter tells as much.
+const LONGEST: usize = 256;
+/// One value in so many may be written with a digit more than the others.
+const ONE_OF: usize = 8;
+/// Probability, by chance, of values that lie on a step, below which it is one.
+const P_CHANCE: f64 = 1e-3;
 
 /// Steps finer than this share of the measured span tell nothing of the scatter.
 const TELLING: f64 = 1.0 / 400.0;
@@ -19,11 +31,93 @@ pub(in crate::fit) fn telling(step: f64, span: f64) -> bool {
     step > TELLING * span
 }
 
-/// The coarsest step, 1, 2, 2.5 or 5 times a power of ten, on which all values lie; `None` where they lie on none that is
-/// coarse enough to matter.
+/// The step on which values lie; `None` where they lie on none that is coarse enough to matter.
+///
+/// It is the coarsest of 1, 2, 2.5 or 5 times a power of ten on which all of them lie. A coarser one counts where all but one value in
+/// eight lie on it and chance hardly explains it, as whole degrees do of which somebody read some between the marks.
 ///
 /// Values that are not finite lie on no step.
 pub(in crate::fit) fn step_of(values: &[f64], span: f64) -> Option<f64> {
+    let of_all = round_step(values, span);
+    let Some(sorted) = sorted(values, span) else {
+        return of_all;
+    };
+    let distinct = distinct(&sorted);
+    if distinct.len() < FEWEST_STEPS {
+        return of_all.or_else(|| digits_of(&distinct, values.len()));
+    }
+    round_step_of_most(&sorted, of_all, span).or(of_all)
+}
+
+/// The same of values at drive angles, which may also lie on a step that is no round number: sixteenths of an inch, thirds of a degree,
+/// the counts of a converter in degrees, written as finely as they may be.
+pub(in crate::fit) fn step_along(drive: &[f64], values: &[f64], span: f64) -> Option<f64> {
+    let uneven = || {
+        let distinct = distinct(&sorted(values, span)?);
+        spacing::of(
+            &distinct,
+            &spacing::Places::of(drive, values),
+            round_step(values, span),
+            span,
+        )
+    };
+    uneven().or_else(|| step_of(values, span))
+}
+
+/// The values of a table that is short enough to look for other steps than round ones of all.
+fn sorted(values: &[f64], span: f64) -> Option<Vec<f64>> {
+    if values.len() > LONGEST || !(span > 0.0 && span.is_finite()) || values.iter().any(|value| !value.is_finite()) {
+        return None;
+    }
+    let mut sorted = values.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    Some(sorted)
+}
+
+fn distinct(sorted: &[f64]) -> Vec<f64> {
+    let mut distinct = sorted.to_vec();
+    distinct.dedup();
+    distinct
+}
+
+/// Whether all values, but for one in eight, lie on a step, counted from zero or from one of them.
+pub(in crate::fit) fn lie_on(values: &[f64], step: f64) -> bool {
+    let on = |from: f64| values.iter().filter(|v| whole_steps(**v, from, step).is_some()).count();
+    let ends = [values.first(), values.last()].into_iter().flatten().copied();
+    ends.chain([0.0])
+        .any(|from| values.len() - on(from) <= values.len() / ONE_OF)
+}
+
+/// Powers of ten and their [`MULTIPLES`], the coarsest first, down to the finest that matters.
+fn round_steps(span: f64) -> impl Iterator<Item = f64> {
+    let top = (crate::math::ln(span) / core::f64::consts::LN_10).ceil() as i32;
+    let decades = (top - DECADES..=top).rev();
+    decades
+        .flat_map(|decade| MULTIPLES.map(|multiple| multiple_of(multiple, decade)))
+        .take_while(move |step| *step >= FINEST * span)
+}
+
+/// A multiple of a power of ten.
+fn multiple_of(multiple: f64, decade: i32) -> f64 {
+    let power = |k: i32| (0..k).fold(1.0, |p, _| p * 10.0);
+    // 10^-k is no binary number, 10^k is: dividing gives the step as it is written.
+    if decade >= 0 {
+        multiple * power(decade)
+    } else {
+        multiple / power(-decade)
+    }
+}
+
+/// The whole number of steps from one value to another, if there is one.
+fn whole_steps(value: f64, from: f64, step: f64) -> Option<f64> {
+    let steps = (value - from) / step;
+    let whole = steps.round();
+    let rounding = 4.0 * f64::EPSILON * (value.abs().max(from.abs()) / step);
+    ((steps - whole).abs() < ON_STEP + rounding).then_some(whole)
+}
+
+/// The coarsest round step on which all values lie.
+fn round_step(values: &[f64], span: f64) -> Option<f64> {
     let first = *values.first()?;
     if !(span > 0.0 && span.is_finite()) {
         return None;
@@ -32,39 +126,85 @@ pub(in crate::fit) fn step_of(values: &[f64], span: f64) -> Option<f64> {
         let mut seen = [0.0; FEWEST_STEPS];
         let mut distinct = 1;
         // From the first value on: a graduation may begin anywhere.
-        let all = values.iter().all(|value| {
-            let steps = (value - first) / step;
-            let whole = steps.round();
-            if let Some(next) = seen.get_mut(distinct) {
-                *next = whole;
-                distinct += usize::from(!seen.iter().take(distinct).any(|s| *s == whole));
-            }
-            (steps - whole).abs() < ON_STEP + 4.0 * f64::EPSILON * (value.abs().max(first.abs()) / step)
+        let all = values.iter().all(|&value| {
+            whole_steps(value, first, step).is_some_and(|whole| {
+                if let Some(next) = seen.get_mut(distinct) {
+                    *next = whole;
+                    distinct += usize::from(!seen.iter().take(distinct).any(|s| *s == whole));
+                }
+                true
+            })
         });
         all && distinct >= FEWEST_STEPS
     };
-    let top = (crate::math::ln(span) / core::f64::consts::LN_10).ceil() as i32;
-    for decade in (top - DECADES..=top).rev() {
-        for multiple in MULTIPLES {
-            let step = if decade >= 0 {
-                multiple * power_of_ten(decade)
-            } else {
-                // 10^-k is no binary number, 10^k is: dividing gives the step as it is written.
-                multiple / power_of_ten(-decade)
-            };
-            if step < FINEST * span {
-                return None;
-            }
-            if on_step(step) {
-                return Some(step);
-            }
-        }
-    }
-    None
+    round_steps(span).find(|step| on_step(*step))
 }
 
-fn power_of_ten(k: i32) -> f64 {
-    (0..k).fold(1.0, |p, _| p * 10.0)
+/// The coarsest power of ten on which two or three values lie that make up a whole table.
+fn digits_of(distinct: &[f64], readings: usize) -> Option<f64> {
+    let (first, last) = (*distinct.first()?, *distinct.last()?);
+    let gap = smallest_gap(distinct)?;
+    if readings < FEWEST_READINGS {
+        return None;
+    }
+    let powers = round_steps(last - first).filter(|step| *step <= gap * (1.0 + ON_STEP));
+    let powers = powers.skip_while(|step| !is_power_of_ten(*step));
+    powers
+        .filter(|step| is_power_of_ten(*step))
+        .find(|step| distinct.iter().all(|&v| whole_steps(v, first, *step).is_some()))
+}
+
+fn is_power_of_ten(step: f64) -> bool {
+    let decades = crate::math::ln(step) / core::f64::consts::LN_10;
+    (decades - decades.round()).abs() < ON_STEP
+}
+
+fn smallest_gap(distinct: &[f64]) -> Option<f64> {
+    let gaps = distinct.windows(2).filter_map(|pair| match pair {
+        [a, b] => Some(b - a),
+        _ => None,
+    });
+    gaps.reduce(f64::min)
+}
+
+/// The coarsest round step on which all but a few values lie, coarser than the one on which all do.
+fn round_step_of_most(sorted: &[f64], of_all: Option<f64>, span: f64) -> Option<f64> {
+    let most_off = sorted.len() / ONE_OF;
+    if most_off == 0 {
+        return None;
+    }
+    let finer = of_all.unwrap_or(0.0);
+    let at = |place: usize| sorted.get(place).copied();
+    // Counted from zero, or from a value that may be on it.
+    let from = [Some(0.0), at(0), at(sorted.len() / 2), at(sorted.len() - 1)];
+    round_steps(span).take_while(|step| *step > finer).find(|&step| {
+        from.into_iter().flatten().any(|from| {
+            let mut on: Vec<f64> = sorted.iter().filter_map(|&v| whole_steps(v, from, step)).collect();
+            let off = sorted.len() - on.len();
+            on.dedup();
+            let chance = (finer / step).max(ON_STEP);
+            off > 0 && off <= most_off && is_no_chance(chance, departures(&on))
+        })
+    })
+}
+
+/// How many values go on by another number of steps than most: the others' steps may be those of the drive, and show nothing.
+fn departures(counts: &[f64]) -> usize {
+    let mut gaps: Vec<f64> = counts
+        .windows(2)
+        .filter_map(|pair| match pair {
+            [a, b] => Some(b - a),
+            _ => None,
+        })
+        .collect();
+    gaps.sort_unstable_by(f64::total_cmp);
+    let commonest = gaps.chunk_by(|a, b| a == b).map(<[f64]>::len).max();
+    gaps.len() - commonest.unwrap_or(0)
+}
+
+/// Whether so many values, each of which lies on a step with some probability, hardly all do so by chance.
+fn is_no_chance(each: f64, values: usize) -> bool {
+    values as f64 * crate::math::ln(each) < crate::math::ln(P_CHANCE)
 }
 
 #[cfg(test)]
@@ -97,5 +237,31 @@ mod tests {
         assert_eq!(step(&[3.0, 3.0]), None);
         assert_eq!(step(&[f64::NAN, 1.0]), None);
         assert_eq!(step(&[1e-30, 3e-30, 1e30]), None);
+    }
+
+    /// One row between the marks does not make all others exact.
+    #[test]
+    fn a_few_values_with_a_digit_more_are_on_the_step_of_the_others() {
+        let whole = [
+            19.0, 19.0, 19.0, 25.0, 33.0, 42.0, 49.8, 58.0, 66.0, 75.0, 80.0, 80.0, 80.0,
+        ];
+        assert_eq!(step(&whole), Some(1.0));
+        // Every second one is.
+        let halves = [
+            19.0, 19.5, 19.0, 25.5, 33.0, 42.5, 49.5, 58.0, 66.5, 75.0, 80.5, 80.0, 80.5,
+        ];
+        assert_eq!(step(&halves), Some(0.5));
+        // Tens that the drive makes, and a stop between them.
+        let tens = [10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 83.4];
+        assert_eq!(step(&tens), Some(0.2));
+    }
+
+    /// A joint that hardly moves between its stops shows two or three values.
+    #[test]
+    fn values_that_come_again_are_rounded() {
+        assert_eq!(step(&[38.0, 38.0, 38.0, 38.0, 45.0, 52.0, 52.0, 52.0, 52.0]), Some(1.0));
+        assert_eq!(step(&[3.0, 3.0, 3.0, 3.0, 4.0, 5.0, 5.0, 5.0]), Some(1.0));
+        assert_eq!(step(&[3.1, 3.1, 3.1, 3.1, 3.4, 3.4]), Some(0.1));
+        assert_eq!(step(&[3.1, 3.1, 3.4]), None);
     }
 }
