@@ -147,6 +147,14 @@ pub enum BringUpError {
     /// A ramp without a rate.
     #[error("max_rate_per_s is given neither by the joint nor by the call; give it in one of them")]
     NoRate,
+    /// A ramp of a joint that is to be faster than the joint may be.
+    #[error("max_rate_per_s is {}; it must be at most {}, the joint's own; lower it, or raise the joint's max_rate_per_s", Shown(*rate), Shown(*own))]
+    RateAboveJoint {
+        /// The rate given, command units per second.
+        rate: f64,
+        /// The joint's own.
+        own: f64,
+    },
     /// A report after the end.
     #[error("this procedure is done; start a new one")]
     Done,
@@ -191,9 +199,11 @@ impl BringUpError {
         match self {
             Self::NotFinite { .. } => Code::NotFinite,
             Self::NotPositive { .. } => Code::NotPositive,
-            Self::Below { .. } | Self::Above { .. } | Self::StartNotClear { .. } | Self::NoRoomForStart { .. } => {
-                Code::OptionOutside
-            }
+            Self::Below { .. }
+            | Self::Above { .. }
+            | Self::StartNotClear { .. }
+            | Self::NoRoomForStart { .. }
+            | Self::RateAboveJoint { .. } => Code::OptionOutside,
             Self::NotRising { lower, upper, .. } => {
                 if *lower > *upper {
                     Code::EndsSwapped

@@ -48,6 +48,8 @@ pub struct JointRamp<T> {
     command: Span<T>,
     /// The lowest and the highest command that the travel allows, both within the command range.
     reach: [T; 2],
+    /// The joint's own, which no limit may exceed.
+    max_rate_per_s: Option<T>,
 }
 
 /// A joint's ramp as it is written down.
@@ -64,6 +66,11 @@ struct Saved<T> {
     ramp: Ramp<T>,
     command: [T; 2],
     reach: [T; 2],
+    #[serde(
+        deserialize_with = "super::saved::given",
+        bound(deserialize = "T: serde::Deserialize<'de>")
+    )]
+    max_rate_per_s: Option<T>,
 }
 
 #[cfg(feature = "serde")]
@@ -73,6 +80,7 @@ impl<T: Real> From<JointRamp<T>> for Saved<T> {
             ramp: live.ramp,
             command: live.command.ends(),
             reach: live.reach,
+            max_rate_per_s: live.max_rate_per_s,
         }
     }
 }
@@ -95,10 +103,14 @@ impl<T: Real> TryFrom<Saved<T>> for JointRamp<T> {
             saved.reach[0].to_wide(),
             upper,
         )?;
+        if let Some(rate) = saved.max_rate_per_s {
+            BringUpError::positive("max_rate_per_s of ramp", rate.to_wide())?;
+        }
         Ok(Self {
             ramp: saved.ramp,
             command,
             reach: saved.reach,
+            max_rate_per_s: saved.max_rate_per_s,
         })
     }
 }
@@ -107,10 +119,11 @@ impl<T: Real> JointRamp<T> {
     /// Starts at `start`. *Unit*: that of the joint's commands, for each second.
     ///
     /// `start` is where the joint stands, which may be outside its range: it comes in from there. `max_rate_per_s` is the joint's
-    /// own where it is left out, and without an acceleration the change of the rate is not bounded.
+    /// own where it is left out and may be no higher; without an acceleration the change of the rate is not bounded.
     ///
     /// # Errors
-    /// [`BringUpError::NoRate`] if neither the joint nor the caller names a rate; otherwise as [`Ramp::per_second`].
+    /// [`BringUpError::NoRate`] if neither the joint nor the caller names a rate, [`BringUpError::RateAboveJoint`] for a rate above
+    /// the joint's own; otherwise as [`Ramp::per_second`].
     pub fn new(
         joint: &Joint<T>,
         start: T,
@@ -118,11 +131,12 @@ impl<T: Real> JointRamp<T> {
         acceleration_per_s2: Option<T>,
         cycles_hz: T,
     ) -> Result<Self, BringUpError> {
-        let rate = rate_of(joint, max_rate_per_s)?;
+        let own = joint.max_rate_per_s();
         Ok(Self {
-            ramp: Ramp::per_second(start, rate, acceleration_per_s2, cycles_hz)?,
+            ramp: Ramp::per_second(start, rate_of(own, max_rate_per_s)?, acceleration_per_s2, cycles_hz)?,
             command: joint.command_range(),
             reach: joint.reach(),
+            max_rate_per_s: own,
         })
     }
 
@@ -162,24 +176,26 @@ impl<T: Real> JointRamp<T> {
         acceleration_per_s2: Option<T>,
         cycles_hz: T,
     ) -> Result<(), BringUpError> {
-        let rate = rate_of(joint, max_rate_per_s)?;
-        self.ramp.limit_per_second(rate, acceleration_per_s2, cycles_hz)?;
-        (self.command, self.reach) = (joint.command_range(), joint.reach());
+        let own = joint.max_rate_per_s();
+        self.ramp
+            .limit_per_second(rate_of(own, max_rate_per_s)?, acceleration_per_s2, cycles_hz)?;
+        (self.command, self.reach, self.max_rate_per_s) = (joint.command_range(), joint.reach(), own);
         Ok(())
     }
 
     /// Takes other limits from the next step on, of the same joint: as [`Ramp::limit_per_second`].
     ///
     /// # Errors
-    /// As for [`Ramp::per_second`]; the limits stay as they were.
+    /// [`BringUpError::RateAboveJoint`] for a rate above the joint's own; otherwise as for [`Ramp::per_second`]. The limits stay as
+    /// they were.
     pub fn limit_per_second(
         &mut self,
         max_rate_per_s: T,
         acceleration_per_s2: Option<T>,
         cycles_hz: T,
     ) -> Result<(), BringUpError> {
-        self.ramp
-            .limit_per_second(max_rate_per_s, acceleration_per_s2, cycles_hz)
+        let rate = rate_of(self.max_rate_per_s, Some(max_rate_per_s))?;
+        self.ramp.limit_per_second(rate, acceleration_per_s2, cycles_hz)
     }
 
     /// Takes one step towards `target`, once in each cycle. Gives the command after it, and what held the target back.
@@ -259,18 +275,26 @@ impl JointRamp<f32> {
         acceleration_per_s2: Option<f32>,
         cycles_hz: f32,
     ) -> Result<Self, BringUpError> {
-        let rate = max_rate_per_s.or(joint.max_rate_per_s()).ok_or(BringUpError::NoRate)?;
+        let own = joint.max_rate_per_s();
         Ok(Self {
-            ramp: Ramp::per_second(start, rate, acceleration_per_s2, cycles_hz)?,
+            ramp: Ramp::per_second(start, rate_of(own, max_rate_per_s)?, acceleration_per_s2, cycles_hz)?,
             command: joint.command_range(),
             reach: joint.reach(),
+            max_rate_per_s: own,
         })
     }
 }
 
-/// The rate that the call names, otherwise that of the joint.
-fn rate_of<T: Real>(joint: &Joint<T>, max_rate_per_s: Option<T>) -> Result<T, BringUpError> {
-    max_rate_per_s.or(joint.max_rate_per_s()).ok_or(BringUpError::NoRate)
+/// The rate that the call names, which may be no higher than the joint's own; otherwise the joint's own.
+fn rate_of<T: Real>(own: Option<T>, named: Option<T>) -> Result<T, BringUpError> {
+    match (own, named) {
+        // What is not finite is refused by the ramp.
+        (Some(own), Some(rate)) if rate.is_finite() && rate > own => Err(BringUpError::RateAboveJoint {
+            rate: rate.to_wide(),
+            own: own.to_wide(),
+        }),
+        _ => named.or(own).ok_or(BringUpError::NoRate),
+    }
 }
 
 #[cfg(test)]
@@ -354,6 +378,41 @@ mod tests {
         assert!((last - 40.0).abs() < 1e-9, "drive 105 deg is command 40, not {last}");
     }
 
+    #[test]
+    fn a_rate_above_the_joints_own_is_refused() {
+        let joint = Joint::new(record()).unwrap();
+        let refused = JointRamp::new(&joint, 10.0, Some(60.5), None, 50.0).unwrap_err();
+        assert_eq!(refused.code(), Code::OptionOutside);
+        assert_eq!(
+            std::string::ToString::to_string(&refused),
+            "max_rate_per_s is 60.5; it must be at most 60, the joint's own; lower it, or raise the joint's max_rate_per_s"
+        );
+        let refused = JointRamp::new(&joint, 10.0, Some(f64::INFINITY), None, 50.0).unwrap_err();
+        assert_eq!(refused.code(), Code::NotFinite);
+        let mut ramp = JointRamp::new(&joint, 10.0, Some(60.0), None, 50.0).unwrap();
+        let before = ramp;
+        let above = BringUpError::RateAboveJoint { rate: 61.0, own: 60.0 };
+        assert_eq!(ramp.limit_per_second(61.0, None, 50.0), Err(above));
+        assert_eq!(ramp.change(&joint, Some(61.0), None, 50.0), Err(above));
+        assert_eq!(ramp, before);
+        // Another joint has another rate, one without a rate none.
+        let with = |max_rate_per_s| {
+            Joint::new(JointRecord {
+                max_rate_per_s,
+                ..record()
+            })
+            .unwrap()
+        };
+        ramp.change(&with(Some(90.0)), Some(90.0), None, 50.0).unwrap();
+        assert_eq!(
+            ramp.limit_per_second(91.0, None, 50.0).unwrap_err().code(),
+            Code::OptionOutside
+        );
+        ramp.change(&with(None), Some(500.0), None, 50.0).unwrap();
+        ramp.limit_per_second(600.0, None, 50.0).unwrap();
+        assert_eq!(ramp.follow(60.0).unwrap().value, 22.0);
+    }
+
     #[cfg(feature = "serde")]
     #[test]
     fn a_saved_ramp_goes_on_and_a_changed_one_is_refused() {
@@ -375,6 +434,7 @@ mod tests {
             ("/reach/1", -39.0),
             ("/ramp/pace", 1e3),
             ("/ramp/value", 1e3),
+            ("/max_rate_per_s", -60.0),
         ] {
             let mut wrong = saved.clone();
             *wrong.pointer_mut(place).unwrap() = value.into();
@@ -386,7 +446,7 @@ mod tests {
     #[test]
     fn a_start_outside_comes_in_and_a_reset_stands_still() {
         let joint = Joint::new(record()).unwrap();
-        let mut ramp = JointRamp::new(&joint, 70.0, Some(100.0), Some(500.0), 50.0).unwrap();
+        let mut ramp = JointRamp::new(&joint, 70.0, Some(50.0), Some(500.0), 50.0).unwrap();
         assert_eq!(ramp.follow(80.0).unwrap().value, 69.8);
         let before = ramp;
         assert_eq!(ramp.follow(f64::INFINITY).unwrap_err().code(), Code::NotFinite);

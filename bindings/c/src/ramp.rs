@@ -132,13 +132,14 @@ pub unsafe extern "C" fn elb_ramp_per_cycle(
 ///
 /// - joint: the joint; not needed after the call.
 /// - start: the command at which it stands, which may be out of reach: it comes in from there.
-/// - max_rate_per_s: command units per second. 0: the joint's own.
+/// - max_rate_per_s: command units per second, at most the joint's own where it has one. 0: the joint's own.
 /// - acceleration_per_s2: command units per second squared. 0: not bounded.
 /// - cycles_hz: cycles of the loop in a second.
 /// - out: receives the ramp; free it with elb_ramp_free.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: ELB_STATUS_MISSING_KEY if neither the joint nor the call names a rate; otherwise as elb_ramp_new.
+/// Nullable: error. Errors: ELB_STATUS_MISSING_KEY if neither the joint nor the call names a rate, ELB_STATUS_OPTION_OUTSIDE for a
+/// rate above the joint's own; otherwise as elb_ramp_new.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_ramp_of_joint(
@@ -245,13 +246,14 @@ pub unsafe extern "C" fn elb_ramp_reset(ramp: *mut elb_ramp, start: f64) -> elb_
 /// Takes other limits from the next step on; the value and its pace stay. A value that is faster than the new rate slows down by the
 /// acceleration, or at once where that is 0. It allocates nothing.
 ///
-/// - max_rate_per_s: units per second.
+/// - max_rate_per_s: units per second; for a ramp of a joint at most the joint's own.
 /// - acceleration_per_s2: units per second squared. 0: not bounded. Lowered so late that the way to brake leads past all targets, it
 ///   is exceeded: the value stops at the furthest of them.
 /// - cycles_hz: cycles of the loop in a second; 1 for limits for each cycle.
 /// - error: receives the details when the call fails.
 ///
-/// Nullable: error. Errors: as elb_ramp_new; the limits stay as they were.
+/// Nullable: error. Errors: as elb_ramp_new, and ELB_STATUS_OPTION_OUTSIDE for a rate above the joint's own; the limits stay as they
+/// were.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_ramp_limit(
@@ -278,7 +280,7 @@ pub unsafe extern "C" fn elb_ramp_limit(
 /// a travel was narrowed, or a joint was calibrated again. A command that is out of reach now comes in by bounded steps. It allocates nothing.
 ///
 /// - joint: the joint; not needed after the call.
-/// - max_rate_per_s: command units per second. 0: the joint's own.
+/// - max_rate_per_s: command units per second, at most the joint's own where it has one. 0: the joint's own.
 /// - acceleration_per_s2: command units per second squared. 0: not bounded.
 /// - cycles_hz: cycles of the loop in a second.
 /// - error: receives the details when the call fails.

@@ -460,6 +460,10 @@ def test_a_joints_ramp_reverses_at_once_and_keeps_to_the_travel() -> None:
     assert values[0] - values[1] == pytest.approx(0.2) and values[-1] == pytest.approx(40.0)
     ramp.reset(5.0)
     assert ramp.value == 5.0
+    above = "max_rate_per_s is 60.5; it must be at most 60, the joint's own; lower it, or raise the joint's max_rate_per_s"
+    for call in (lambda: bu.JointRamp(wing, 10.0, max_rate_per_s=60.5, cycles_hz=50), lambda: ramp.change(wing, max_rate_per_s=60.5, cycles_hz=50)):
+        with pytest.raises(elb.BringUpError, match=above):
+            call()
     with pytest.raises(elb.BringUpError, match="max_rate_per_s is given neither"):
         bu.JointRamp(wing.replace(max_rate_per_s=None), 10.0, cycles_hz=50)
     with pytest.raises(TypeError):

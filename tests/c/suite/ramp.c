@@ -105,6 +105,15 @@ static void of_joint(void) {
     elb_ramp_free(ramp);
     elb_joint_free(narrow);
 
+    /* No faster than the joint's own rate; one without a rate takes any. */
+    SAYS(ELB_STATUS_OPTION_OUTSIDE, elb_ramp_of_joint(joint, 10, 60.5, 0, 50, &none, &error), error,
+         "max_rate_per_s is 60.5; it must be at most 60, the joint's own; lower it, or raise the joint's max_rate_per_s");
+    OK(elb_ramp_of_joint(joint, 10, 0, 0, 50, &ramp, NULL));
+    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_ramp_limit(ramp, 61, 0, 50, NULL));
+    EXPECT(ELB_STATUS_OPTION_OUTSIDE, elb_ramp_change_joint(ramp, joint, 61, 0, 50, NULL));
+    CHECK(followed(ramp, 20) == 11.2);
+    elb_ramp_free(ramp);
+
     SAYS(ELB_STATUS_MISSING_KEY, elb_ramp_of_joint(calm, 10, 0, 0, 50, &none, &error), error,
          "max_rate_per_s is given neither by the joint nor by the call");
     OK(elb_ramp_of_joint(calm, 10, 60, 0, 50, &ramp, NULL));

@@ -265,7 +265,7 @@ class JointRamp(_Moving):
     start : float
         The command at which the joint stands, in its unit; it may be out of reach, and comes in from there.
     max_rate_per_s : float, optional
-        Command units per second; without it the joint's own.
+        Command units per second, at most the joint's own where it has one; without it the joint's own.
     acceleration_per_s2 : float, optional
         Command units per second squared; without it not bounded.
     cycles_hz : float
@@ -274,7 +274,7 @@ class JointRamp(_Moving):
     Raises
     ------
     BringUpError
-        Numbers that are not finite, limits that are not above zero or too small, no rate.
+        Numbers that are not finite, limits that are not above zero or too small, no rate, a rate above the joint's own.
 
     Examples
     --------
