@@ -391,6 +391,9 @@ Exit status 1 means that something changed. An end that the later table did not 
 Examples:
   elbowroom compare before.csv after.csv
   elbowroom compare 2025.csv 2026.csv --drive-unit us --resolution 0.1
+  elbowroom compare before.csv after.csv --each joint
+      all joints of two tables, whose column joint names them; a joint that cannot be compared, or is in one table only, is named, and the
+      exit status is 1
   elbowroom compare heron_2025.toml heron.toml
       joints added and removed, ranges, rest, inversion, servo, evidence
   elbowroom compare heron_2025.toml heron.toml --joint wing_left
@@ -406,6 +409,9 @@ pub(crate) struct CompareArgs {
     /// Compare this joint of the robot files only
     #[arg(long, value_name = "NAME")]
     pub(crate) joint: Option<String>,
+    /// Column of both tables with the name of the joint of each row: all joints are compared, each with itself
+    #[arg(long, value_name = "COLUMN", conflicts_with = "joint")]
+    pub(crate) each: Option<String>,
     /// Smallest change of a position that matters, drive deg
     #[arg(
         long,

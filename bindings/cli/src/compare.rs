@@ -1,5 +1,6 @@
-//! `compare`: what changed between two tables of readings of one joint, or between two robot files.
+//! `compare`: what changed between two tables of readings, of one joint or of many, or between two robot files.
 
+mod many;
 mod picture;
 mod robots;
 mod tables;
@@ -20,10 +21,14 @@ fn is_robot(path: &Path) -> bool {
 pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
     let refused = |message: &str| Err(Problem::new(Code::OptionOutside, message));
     match [&args.old, &args.new].map(|path| is_robot(path)) {
-        [false, false] if args.joint.is_some() => {
-            refused("--joint picks a joint of robot files (.toml); tables hold one joint each")
-        }
+        [false, false] if args.joint.is_some() => refused(
+            "--joint picks a joint of robot files (.toml); of tables that hold several, take the rows of one with --where, or all with --each",
+        ),
+        [false, false] if args.each.is_some() => many::run(args),
         [false, false] => tables::run(args),
+        [true, true] if args.each.is_some() => {
+            refused("--each names a column of tables; leave it out, since two robot files are compared joint by joint")
+        }
         [true, true] if !args.table.is_untouched() => {
             refused("options on columns, units and servo are for tables of readings; two robot files need none of them")
         }

@@ -138,7 +138,7 @@ impl FitArgs {
         let sought = Sought {
             joint: self.joint.clone(),
             joints: joints.iter().map(|entry| entry.name().to_owned()).collect(),
-            takes_each: true,
+            each: Some("fit"),
         };
         let resolved = table.resolve(&self.table, usual_unit)?;
         Ok(Self {
@@ -473,10 +473,9 @@ fn fit<'a>(args: &'a FitArgs, target: Option<&Target>, table: Table) -> Result<F
 }
 
 /// The limits that a table of readings shows, by itself, and the unit of its measured values.
-pub(crate) fn limits_of(args: &TableArgs, path: &Path) -> Result<(LimitFit, String), Problem> {
+pub(crate) fn limits_of(args: &TableArgs, path: &Path, table: Table) -> Result<(LimitFit, String), Problem> {
     let record = servo_record(args, None, None);
     let servo = Servo::new(record.angle, record.pulse_us)?;
-    let table = Table::read(path, args)?;
     let args = table.resolve(args, DEGREES)?;
     let columns = in_deg(&args, &table, &servo, None, None)?;
     drop(table);

@@ -4,7 +4,7 @@ use elbowroom::fit::FitError;
 use elbowroom::robot::{FileError, RobotBlockError, access_sentence};
 use elbowroom::{Code, ConvertError, JointError};
 use serde::Serialize;
-use std::fmt;
+use std::fmt::{self, Write as _};
 use std::path::Path;
 
 /// A refusal: nothing was written, and the exit status is 2.
@@ -127,4 +127,64 @@ impl From<RobotBlockError> for Problem {
             ..Self::new(error.code(), error.to_string())
         }
     }
+}
+
+/// One of many joints that was refused, while others may not be.
+pub(crate) struct Failed {
+    pub(crate) name: String,
+    pub(crate) stage: Stage,
+    pub(crate) problem: Problem,
+}
+
+/// Where a joint failed.
+#[derive(Clone, Copy, PartialEq)]
+pub(crate) enum Stage {
+    /// Its options.
+    Options,
+    /// Its readings.
+    Readings,
+}
+
+impl Failed {
+    pub(crate) fn of_readings(name: String, problem: Problem) -> Self {
+        Self {
+            name,
+            stage: Stage::Readings,
+            problem,
+        }
+    }
+
+    /// As programs read it.
+    pub(crate) fn json(&self) -> serde_json::Value {
+        serde_json::json!({ "joint": self.name, "error": self.problem })
+    }
+}
+
+/// The refusal where all joints were refused: one for all where they have one reason.
+pub(crate) fn none_done(failed: Vec<Failed>) -> Problem {
+    let is_one = {
+        let mut messages = failed.iter().map(|failed| failed.problem.message.as_str());
+        let first = messages.next();
+        messages.all(|message| Some(message) == first)
+    };
+    let in_joint = |Failed { name, stage, problem }| match stage {
+        Stage::Options => problem,
+        Stage::Readings => Problem {
+            message: format!("joint {name}: {}", problem.message),
+            joint: Some(name),
+            ..problem
+        },
+    };
+    let mut all = failed.into_iter().map(in_joint);
+    let Some(first) = all.next() else {
+        return Problem::new(Code::TooFewReadings, "no joint has readings");
+    };
+    if is_one {
+        return first;
+    }
+    let mut message = first.message;
+    for next in all {
+        let _ = write!(message, "\n{}", next.message);
+    }
+    Problem { message, ..first }
 }

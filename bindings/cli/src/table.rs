@@ -200,8 +200,8 @@ impl Table {
                 is_sought,
             } => {
                 let only = format!("--where {}", argument(&format!("{column}={value}")));
-                let remedy = match (sought.takes_each, is_sought) {
-                    (true, false) => format!("by {only}, or fit all by --each {}", argument(column)),
+                let remedy = match (sought.each, is_sought) {
+                    (Some(does), false) => format!("by {only}, or {does} all by --each {}", argument(column)),
                     _ => format!("by {only}"),
                 };
                 let mut with_remedy = error.clone();

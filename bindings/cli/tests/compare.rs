@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{ROBOT, folder, json, run, sweep, tells, tells_all};
+use common::{ROBOT, folder, json, run, sweep, tells, tells_all, words};
 use std::fs;
 
 #[test]
@@ -90,6 +90,97 @@ fn compare_finds_lost_motion_that_was_not_there_before() {
         &out,
         "lost motion not tested: the later table has no readings known to be from both sides",
     );
+}
+
+/// All joints of two tables: each is compared with itself, and those that cannot be are named.
+#[test]
+fn many_joints_are_compared_one_by_one() {
+    let folder = folder();
+    let dir = folder.path();
+    let table = |joints: &[(&str, f64)]| {
+        let mut table = String::from("leg,drive,measured,approach\n");
+        for (name, shift) in joints {
+            for row in sweep(*shift).lines().skip(1) {
+                table += &format!("{name},{row}\n");
+            }
+        }
+        table
+    };
+    let few = "short,20,20,below\nshort,30,30,below\n";
+    fs::write(
+        dir.join("before.csv"),
+        table(&[("left", 0.0), ("right", 0.0), ("gone", 0.0)]) + few,
+    )
+    .unwrap();
+    fs::write(
+        dir.join("after.csv"),
+        table(&[("right", 15.0), ("left", 0.0), ("fresh", 0.0)]) + few,
+    )
+    .unwrap();
+    fs::write(dir.join("same.csv"), table(&[("left", 0.0)])).unwrap();
+    let (out, _) = run(dir, &words("compare same.csv same.csv --each leg"), 0);
+    tells_all(&out, &["\nleft\n", "unchanged", "0 of 1 joints changed\n"]);
+    let args = words("compare before.csv after.csv --each leg");
+    let (out, _) = run(dir, &args, 1);
+    let left = out.find("\nleft\n").unwrap();
+    let right = out.find("\nright\n").unwrap();
+    assert!(
+        out[left..right].contains("unchanged") && out[right..].contains("1 tooth of 24"),
+        "{out}"
+    );
+    tells_all(
+        &out,
+        &[
+            "short  not compared: before.csv: ",
+            "only in before.csv: gone\n",
+            "only in after.csv: fresh\n",
+            "1 of 3 joints changed: right\n",
+            "1 of 3 joints could not be compared: short; correct their readings",
+        ],
+    );
+    let object = json(dir, &args, 1);
+    assert_eq!(
+        (&object["added"], &object["removed"], &object["changed"]),
+        (
+            &serde_json::json!(["fresh"]),
+            &serde_json::json!(["gone"]),
+            &true.into()
+        )
+    );
+    assert_eq!(object["failed"][0]["joint"], "short");
+    // The same as of the rows of one.
+    let one = json(dir, &words("compare before.csv after.csv --where leg=right"), 1);
+    for part in ["changed", "comparison", "diagnoses", "old_warnings", "new_warnings"] {
+        assert_eq!(object["joints"][1][part], one[part], "{part}");
+    }
+    // A joint that came or went is a change by itself.
+    fs::write(dir.join("more.csv"), table(&[("left", 0.0), ("fresh", 0.0)])).unwrap();
+    let (out, _) = run(dir, &words("compare same.csv more.csv --each leg"), 1);
+    tells(&out, "0 of 1 joints changed\n");
+    for (args, told) in [
+        ("compare before.csv after.csv --each arm", "name one with --each"),
+        (
+            "compare before.csv after.csv --each leg --plot x.svg",
+            "give --where COLUMN=NAME in place of --each",
+        ),
+        (
+            "compare a.toml b.toml --each leg",
+            "two robot files are compared joint by joint",
+        ),
+        ("compare before.csv after.csv", "or compare all by --each leg"),
+    ] {
+        let (_, err) = run(dir, &words(args), 2);
+        tells(&err, told);
+    }
+    fs::write(dir.join("others.csv"), table(&[("Left", 0.0)])).unwrap();
+    let (_, err) = run(dir, &words("compare same.csv others.csv --each leg"), 2);
+    tells(
+        &err,
+        "column leg names no joint in both tables: left in same.csv, Left in others.csv; write the names alike",
+    );
+    fs::write(dir.join("few.csv"), format!("leg,drive,measured,approach\n{few}")).unwrap();
+    let (_, err) = run(dir, &words("compare few.csv few.csv --each leg"), 2);
+    tells(&err, "few.csv: ");
 }
 
 /// A millimetre is no degree, however alike the numbers are.
@@ -252,7 +343,7 @@ fn compare_names_joints_that_came_and_went_and_refuses_unlike_files() {
         ),
         (
             &["readings.csv", "readings.csv", "--joint", "a"],
-            "tables hold one joint each",
+            "of tables that hold several, take the rows of one with --where, or all with --each",
         ),
         (&["heron.toml", "gone.toml"], "gone.toml: the file cannot be read"),
     ] {

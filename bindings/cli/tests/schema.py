@@ -40,6 +40,10 @@ with tempfile.TemporaryDirectory() as folder:
     (here / "slip.csv").write_text("drive,measured\n" + "\n".join(slip) + "\n")
     jump = [f"{x},{x - 90 + (15 if x > 92 else 0) + x % 3 * 0.1}" for x in range(50, 135, 5)]
     (here / "jump.csv").write_text("drive,measured\n" + "\n".join(jump) + "\n")
+    many = {"a": (30, 0), "b": (30, 15), "few": (2, 0)}
+    for file, moved in (("beetle.csv", 0), ("later.csv", 1)):
+        rows = [f"{name},{20 + 3 * i},{20 + 3 * i + moved * by}" for name, (n, by) in many.items() for i in range(n)]
+        (here / file).write_text("joint,drive,measured\n" + "\n".join(rows) + "\n")
     (here / "heron.toml").write_text(heron.read_text())
     bad = heron.read_text().replace('sense = "opposing"', 'sense = "aiding"')
     (here / "bad.toml").write_text(bad)
@@ -65,6 +69,7 @@ with tempfile.TemporaryDirectory() as folder:
         "compare tables that differ": (1, "compare", "b.csv", "tooth.csv"),
         "compare tables, one without sides": (0, "compare", "a.csv", "b.csv"),
         "compare a bent table": (1, "compare", "b.csv", "bent.csv"),
+        "compare many joints": (1, "compare", "beetle.csv", "later.csv", "--each", "joint"),
         "compare robots": (0, "compare", "heron.toml", "heron.toml"),
         "compare robots that differ": (1, "compare", "heron.toml", "bad.toml"),
         "report": (0, "report", "heron.toml", "-o", "heron.html", "--as-of", "2026-11-25"),

@@ -326,8 +326,8 @@ pub(crate) struct Sought {
     pub(crate) joint: Option<String>,
     /// The joints of the robot file.
     pub(crate) joints: Vec<String>,
-    /// The command takes --each.
-    pub(crate) takes_each: bool,
+    /// What the command does to all joints by --each; none where it does not take it.
+    pub(crate) each: Option<&'static str>,
 }
 
 impl TableArgs {

@@ -6,7 +6,7 @@ use super::{Done, Fitted, Target, fit_args, one, open, store};
 use crate::args::{ColumnValue, FitArgs};
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
-use crate::problem::Problem;
+use crate::problem::{Failed, Problem, Stage, none_done};
 use crate::progress::Progress;
 use crate::table::Table;
 use elbowroom::Code;
@@ -52,7 +52,7 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     }
     drop(told);
     if failed.len() == count {
-        return Err(none_fitted(failed));
+        return Err(none_done(failed));
     }
     for Failed { name, problem, .. } in &failed {
         let _ = writeln!(text, "{}  not fitted: {problem}", strong(name));
@@ -92,28 +92,9 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         );
     }
     found |= !failed.is_empty();
-    let failed: Vec<_> = failed
-        .iter()
-        .map(|failed| serde_json::json!({ "joint": failed.name, "error": failed.problem }))
-        .collect();
+    let failed: Vec<_> = failed.iter().map(Failed::json).collect();
     let json = serde_json::json!({ "joints": objects, "failed": failed });
     Ok(Outcome { text, json, found })
-}
-
-/// A joint that could not be fitted.
-struct Failed {
-    name: String,
-    stage: Stage,
-    problem: Problem,
-}
-
-/// Where a joint failed.
-#[derive(Clone, Copy, PartialEq)]
-enum Stage {
-    /// Its options.
-    Options,
-    /// Its readings.
-    Readings,
 }
 
 /// One joint, fitted and put into the robot.
@@ -129,35 +110,6 @@ fn of_job(job: Job, target: &mut Option<Target>) -> Result<Done, (Stage, Problem
     let fresh = fit_args::with_columns(fresh, &job.table, target.as_ref()).map_err(options)?;
     let fresh = fresh.resolved(&job.table, target.as_ref()).map_err(options)?;
     one(&fresh, job.table, target.as_mut()).map_err(|problem| (Stage::Readings, problem))
-}
-
-/// The refusal where no joint could be fitted: one for all where they have one reason.
-fn none_fitted(failed: Vec<Failed>) -> Problem {
-    let is_one = {
-        let mut messages = failed.iter().map(|failed| failed.problem.message.as_str());
-        let first = messages.next();
-        messages.all(|message| Some(message) == first)
-    };
-    let in_joint = |Failed { name, stage, problem }| match stage {
-        Stage::Options => problem,
-        Stage::Readings => Problem {
-            message: format!("joint {name}: {}", problem.message),
-            joint: Some(name),
-            ..problem
-        },
-    };
-    let mut all = failed.into_iter().map(in_joint);
-    let Some(first) = all.next() else {
-        return Problem::new(Code::TooFewReadings, "no joint has readings");
-    };
-    if is_one {
-        return first;
-    }
-    let mut message = first.message;
-    for next in all {
-        let _ = write!(message, "\n{}", next.message);
-    }
-    Problem { message, ..first }
 }
 
 /// The joints of this call, each with its own options.
