@@ -204,6 +204,30 @@ fn commands_that_differ_from_the_mirrors_are_changed_together_with_their_drive_a
     );
 }
 
+/// What proves an end is named as the commands that measure it; a name in quotes stands in a shell's.
+#[test]
+fn an_unproven_end_names_the_commands_that_measure_it() {
+    let hint = |text: &str, rule: Rule| {
+        let found = report(text).findings;
+        found.into_iter().find(|finding| finding.rule == rule).unwrap().hint
+    };
+    let unproven = seeded("head_turn", "lower = { kind = \"clear\", at = 21.5 }\n", "");
+    let told = |joint: &str| {
+        format!(
+            "measure it: elbowroom bring-up FILE --joint {joint}; or take readings and fit them: elbowroom fit READINGS --into FILE --joint {joint}"
+        )
+    };
+    assert_eq!(hint(&unproven, Rule::LimitUnproven), told("head_turn"));
+    let spaced = unproven.replace("joint.head_turn", "joint.\"head's turn\"");
+    assert_eq!(hint(&spaced, Rule::LimitUnproven), told("'head'\\''s turn'"));
+    let declared = seeded(
+        "head_turn",
+        "lower = { kind = \"clear\", at = 21.5 }",
+        "lower = { kind = \"declared\", at = 21.5 }",
+    );
+    assert_eq!(hint(&declared, Rule::LimitOnlyDeclared), told("head_turn"));
+}
+
 /// The neck's travel begins 2.4 deg from its contact, which as a difference of binary numbers is a rounding less.
 #[test]
 fn what_a_stop_keeps_to_the_last_digit_is_enough() {

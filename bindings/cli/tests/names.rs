@@ -209,5 +209,9 @@ fn hints_and_examples_say_what_is_needed() {
         0,
     );
     let (out, _) = run(dir, &["check", "heron.toml"], 1);
-    tells(&out, "run a sweep without load with elbowroom bring-up");
+    tells(
+        &out,
+        "measure it: elbowroom bring-up FILE --joint wing_right; or take readings and fit them: elbowroom fit READINGS --into FILE --joint \
+         wing_right",
+    );
 }

@@ -6,7 +6,7 @@ use std::string::String;
 
 use super::narrower::narrower;
 use super::rule::Rule;
-use super::sink::{Sink, short};
+use super::sink::{Sink, measure, short};
 use crate::bring_up::LoopSense;
 use crate::feedback::Feedback;
 use crate::look::Trimmed;
@@ -197,7 +197,7 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
             Rule::LimitUnproven,
             entry,
             format!("nothing proves travel {word} {} deg", end.travel),
-            format!("run a sweep or a stop search and record evidence.{word}"),
+            measure(entry),
         );
         return;
     };
@@ -240,7 +240,7 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
             Rule::LimitOnlyDeclared,
             entry,
             format!("travel {word} {} deg rests on a declaration", end.travel),
-            "measure it: run a sweep without load with elbowroom bring-up, or fit readings with elbowroom fit",
+            measure(entry),
         );
     }
 }

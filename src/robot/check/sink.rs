@@ -68,6 +68,19 @@ pub(super) fn argument(entry: &JointEntry, rest: &str) -> String {
     }
 }
 
+/// The commands that measure a joint and write the evidence; a name that a shell would take apart is held together by quotes.
+pub(super) fn measure(entry: &JointEntry) -> String {
+    let name = entry.name();
+    let joint = if toml_key(name) == name {
+        name.to_owned()
+    } else {
+        std::format!("'{}'", name.replace('\'', "'\\''"))
+    };
+    std::format!(
+        "measure it: elbowroom bring-up FILE --joint {joint}; or take readings and fit them: elbowroom fit READINGS --into FILE --joint {joint}"
+    )
+}
+
 /// A computed value for people: three decimals at most.
 pub(super) fn short(value: f64) -> String {
     std::format!("{}", Trimmed(value, 3))
