@@ -230,6 +230,7 @@ mod estimate;
 mod limits;
 mod line;
 mod many;
+mod many_turns;
 mod not_degrees;
 mod outcome;
 mod positioning;
@@ -246,6 +247,7 @@ pub use error::FitError;
 pub use estimate::Estimate;
 pub use line::{LineFit, LineJoint, fit_line, fit_line_both, fit_line_through_zero, fit_line_weighted};
 pub use many::fit_many;
+pub use many_turns::ManyTurns;
 pub use not_degrees::NotDegrees;
 pub use outcome::{
     Advice, End, EndKind, Goodness, LimitFit, LostMotion, NextReading, NotDeterminable, RejectReason, Rejected,

@@ -317,6 +317,25 @@ fn a_fit_updates_its_joint_in_place() {
         assert_eq!(out.contains("are reversed"), says.starts_with("commands"), "{out}");
         tells(&out, says);
     }
+    // What says how the values relate to the commands is named.
+    let mm = ROBOT.replace("rest = 10\n", "rest = 10\nunit = \"mm\"\n");
+    fs::write(folder.path().join("heron.toml"), mm).unwrap();
+    let args = [
+        "fit",
+        "readings.csv",
+        "--into",
+        "heron.toml",
+        "--joint",
+        "wing_left",
+        "--adopt",
+    ];
+    let (_, err) = run(folder.path(), &args, 2);
+    tells(
+        &err,
+        "give the unit of the measured values, or those that its lower and upper command stand for; --measured-unit gives the unit, \
+         --measured-at-commands LOWER,UPPER the values",
+    );
+    fs::write(folder.path().join("heron.toml"), ROBOT).unwrap();
     // No other joint, no other file, without being asked for.
     let (_, err) = run(
         folder.path(),

@@ -211,6 +211,57 @@ fn a_mark_of_thousands_in_counts_is_ambiguous_until_the_decimal_is_given() {
     tells(&err, "as pulse widths in us are mostly whole numbers");
 }
 
+/// Degrees that are said to be radians are told, as values or as a column's heading.
+#[test]
+fn degrees_taken_for_radians_are_told() {
+    let folder = folder();
+    let dir = folder.path();
+    let table = |heading: &str| {
+        let rows = (0..20).map(|i| format!("{},{}\n", 30 + 6 * i, 6 * i - 60));
+        format!("drive,{heading}\n{}", rows.collect::<String>())
+    };
+    fs::write(dir.join("plain.csv"), table("measured")).unwrap();
+    fs::write(dir.join("rad.csv"), table("measured_rad")).unwrap();
+    let told = "the measured values span 114 rad, which is 18.1 turns, more than a servo joint makes: they look like deg; give --measured-unit \
+                deg, unless the joint makes so many turns";
+    let (out, _) = run(
+        dir,
+        &words("fit plain.csv --into new.toml --joint neck --new --unit rad"),
+        0,
+    );
+    tells(&out, told);
+    let (out, _) = run(dir, &words("fit rad.csv --measured measured_rad"), 0);
+    tells(&out, told);
+    let (out, _) = run(dir, &words("fit plain.csv"), 0);
+    assert!(!out.contains("turns"), "{out}");
+}
+
+/// A separator that does not separate: the other one is named, decimal commas or not.
+#[test]
+fn another_separator_is_named() {
+    let folder = folder();
+    let dir = folder.path();
+    let rows = |last: &str| {
+        (0..20)
+            .map(|i| format!("{};{}{last}\n", 30 + 6 * i, 6 * i - 60))
+            .collect::<String>()
+    };
+    fs::write(dir.join("decimal.csv"), format!("drive;measured\n{}", rows(",5"))).unwrap();
+    fs::write(dir.join("note.csv"), format!("drive;measured;note\n{}", rows(";a,b"))).unwrap();
+    fs::write(dir.join("bare.csv"), rows(",5")).unwrap();
+    fs::write(dir.join("plain.csv"), format!("drive;measured\n{}", rows(""))).unwrap();
+    for file in ["decimal.csv", "note.csv", "bare.csv", "plain.csv"] {
+        for separator in [",", "tab", " ", "|"] {
+            let (_, err) = run(dir, &["fit", file, "--separator", separator], 2);
+            assert!(
+                err.ends_with("; give --separator \";\"\n") && !err.contains("is meant"),
+                "{file} {separator}: {err}"
+            );
+        }
+        run(dir, &["fit", file, "--separator", ";"], 0);
+    }
+}
+
 /// Many joints in one call: a column names them, or a file each does.
 #[test]
 fn many_joints_come_from_one_table_or_from_a_file_each() {

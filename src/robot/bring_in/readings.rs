@@ -283,10 +283,13 @@ impl Table {
             "no columns are named \"{drive}\" and \"{measured}\" (there are: {})",
             known.join(", ")
         );
-        let remedy = Remedy::Columns {
-            parts: [DRIVE, MEASURED].into(),
-            sides: sides.map(|at| self.name_of(at)),
-        };
+        let remedy = self.separator_within(&[drive, measured]).map_or_else(
+            || Remedy::Columns {
+                parts: [DRIVE, MEASURED].into(),
+                sides: sides.map(|at| self.name_of(at)),
+            },
+            Remedy::Separator,
+        );
         Some(self.header_error(sentence).or(remedy))
     }
 

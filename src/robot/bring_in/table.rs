@@ -263,14 +263,33 @@ impl Table {
             .or_else(|| one(&|heading| heading.name.to_lowercase() == lower || heading.base.to_lowercase() == lower))
             .ok_or_else(|| {
                 let known: Vec<&str> = self.headings.iter().map(|heading| heading.name.as_str()).collect();
-                let like = |heading: &&Heading| heading.name.to_lowercase().contains(&lower);
+                let other = self.other_separator();
+                let like = |heading: &&Heading| other.is_none() && heading.name.to_lowercase().contains(&lower);
                 let hint = self.headings.iter().find(like).map_or(String::new(), |like| {
                     format!("; if \"{}\" is meant, name that", like.name)
                 });
                 let sentence = format!("no column is named \"{name}\" (there are: {}){hint}", known.join(", "));
-                let remedy = self.other_separator().unwrap_or(Remedy::Column(None));
+                let remedy = other.unwrap_or(Remedy::Column(None));
                 self.header_error(sentence).or(remedy)
             })
+    }
+
+    /// The character that separates the columns where another one split the rows: one of the first rows holds all these names with it
+    /// between them, or all rows hold it equally often, and none of the character that was taken.
+    pub(super) fn separator_within(&self, names: &[&str]) -> Option<char> {
+        let lines = || self.text.lines().filter(|line| !line.trim().is_empty());
+        OTHER_SEPARATORS.into_iter().find(|&other| {
+            if Separator::Char(other) == self.separator {
+                return false;
+            }
+            let holds_names = |line: &str| {
+                let cells: Vec<&str> = line.split(other).map(|cell| cell.trim().trim_matches('"')).collect();
+                names.iter().all(|name| cells.contains(name))
+            };
+            let mut counts = lines().take(SAMPLED).map(|line| line.matches(other).count());
+            let first = counts.next().unwrap_or(0);
+            lines().take(SAMPLED).any(holds_names) || first > 0 && counts.all(|count| count == first)
+        })
     }
 
     fn other_separator(&self) -> Option<Remedy> {
@@ -394,9 +413,12 @@ fn pasted_row(
     Some(TableError::new(Code::LengthMismatch, Some(line), sentence))
 }
 
+/// Characters that separate columns, the surest first.
+const OTHER_SEPARATORS: [char; 3] = [';', '\t', ','];
+
 /// The character that separates columns, where a header of one cell shows another.
 fn other_separator(name: &str) -> Option<char> {
-    [';', '\t', ','].into_iter().find(|c| name.contains(*c))
+    OTHER_SEPARATORS.into_iter().find(|c| name.contains(*c))
 }
 
 #[cfg(test)]

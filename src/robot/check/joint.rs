@@ -9,6 +9,7 @@ use super::rule::Rule;
 use super::sink::{Sink, measure, short};
 use crate::bring_up::LoopSense;
 use crate::feedback::Feedback;
+use crate::fit::ManyTurns;
 use crate::look::Trimmed;
 use crate::robot::bring_in::unit_named;
 use crate::robot::date::Date;
@@ -95,8 +96,6 @@ fn unit(entry: &JointEntry, sink: &mut Sink<'_>) {
 /// How far the span of the feedback's angles may be from that of the commands, in parts of it: a protractor and a worn pivot together
 /// err by less.
 const SPAN_TOLERANCE: f64 = 0.05;
-/// No servo joint turns further than this without being built for it, deg.
-const MOST_COMMANDS_DEG: f64 = 720.0;
 
 /// Commands that are angles, against the sensor's angles and against what joints do: one fault, one finding.
 fn commands_as_angles(entry: &JointEntry, sink: &mut Sink<'_>) {
@@ -149,8 +148,8 @@ fn commands_as_angles(entry: &JointEntry, sink: &mut Sink<'_>) {
             return;
         }
     }
-    if turned > MOST_COMMANDS_DEG {
-        let meant = other(&|other| in_deg(other, span) <= MOST_COMMANDS_DEG);
+    if let Some(many) = ManyTurns::of_span(span, unit.word()) {
+        let meant = many.looks_like;
         sink.joint(
             Rule::UnitUnlikely,
             entry,

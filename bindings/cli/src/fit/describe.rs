@@ -7,7 +7,7 @@ use crate::args::DriveUnit;
 use crate::degrees::written_under;
 use crate::paint::{number, strong};
 use crate::table::argument;
-use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, NotDegrees, Side, Trend, Warning};
+use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, ManyTurns, NotDegrees, Side, Trend, Warning};
 use elbowroom::look::{Rounded, Statistic};
 use std::fmt::Write as _;
 
@@ -44,6 +44,15 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
     for far in fitted.sensed.iter().flat_map(Sensed::far_off) {
         let line = fitted.columns.lines.get(far.index);
         warnings.push(line.map_or_else(|| far.to_string(), |line| format!("line {line}: {far}")));
+    }
+    if let Some(many) = ManyTurns::of_fit(&fitted.fit, &fitted.args.table.measured_unit) {
+        warnings.push(match many.looks_like {
+            Some(meant) => format!(
+                "{many}; give --measured-unit {}, unless the joint makes so many turns",
+                meant.word()
+            ),
+            None => format!("{many}; correct --measured-unit or the heading, unless the joint makes so many turns"),
+        });
     }
     match doubt {
         // Where no travel is left the fit says it.

@@ -327,7 +327,9 @@ fn unit_option(mistaken: &MistakenUnit) -> String {
 
 fn named(fitted: &Fitted<'_>, name: &str, error: &AdoptError) -> Problem {
     let remedy = match error {
-        AdoptError::Unrelated => "; --measured-at-commands LOWER,UPPER gives them".to_owned(),
+        AdoptError::Unrelated => {
+            "; --measured-unit gives the unit, --measured-at-commands LOWER,UPPER the values".to_owned()
+        }
         AdoptError::MistakenUnit(mistaken) => unit_option(mistaken),
         _ => String::new(),
     };
