@@ -2651,6 +2651,15 @@ elb_status elb_follow_check_tick_reading(struct elb_follow_check *check,
                                          struct elb_following *out)
 ELB_NOEXCEPT;
 
+/// Between which commands the joint is expected after the last tick, without the tolerance.
+///
+/// - lower, upper: receive the ends, in the unit of the joint's commands.
+ELB_MUST_USE
+elb_status elb_follow_check_expected(const struct elb_follow_check *check,
+                                     double *lower,
+                                     double *upper)
+ELB_NOEXCEPT;
+
 /// Begins again with a joint that stands still, with the same limits: after a stop, or when the joint was moved by something else. It
 /// allocates nothing.
 ///

@@ -1246,6 +1246,11 @@ public:
     [[nodiscard]] elb_status try_tick_reading(const JointRef &joint, double command, double reading, elb_following &out) noexcept {
         return elb_follow_check_tick_reading(owner_.get(), joint.handle(), command, reading, &out);
     }
+    /// Between which commands the joint is expected after the last tick, without the tolerance.
+    std::pair<double, double> expected() const { return asked(elb_follow_check_expected, handle()); }
+    [[nodiscard]] elb_status try_expected(std::pair<double, double> &out) const noexcept {
+        return elb_follow_check_expected(handle(), &out.first, &out.second);
+    }
     /// Begins again with a joint that stands still, with the same limits.
     void reset(double start) { check(try_reset(start)); }
     [[nodiscard]] elb_status try_reset(double start) noexcept { return elb_follow_check_reset(owner_.get(), start); }

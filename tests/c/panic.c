@@ -90,7 +90,8 @@ int main(void) {
     FAULT(elb_follow_check_tick(check, 10, 10, &tick));
     FAULT(elb_follow_check_tick_reading(check, joint, 10, 500, &tick));
     FAULT(elb_follow_check_reset(check, 10));
-    CHECK(tick.state == 7);
+    FAULT(elb_follow_check_expected(check, &value, &value));
+    CHECK(tick.state == 7 && value == 7);
     elb_follow_check_free(check);
     FAULT(elb_positioning_new(drive, 1, approach, 2, measured, &positioning, &error));
     FAULT(elb_robot_parse("format = 1", 10, &robot, &error));

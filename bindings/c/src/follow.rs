@@ -1,7 +1,7 @@
 //! Whether a joint follows its commands.
 
 use crate::guard::quick;
-use crate::handle::{self, Handle};
+use crate::handle::{self, Handle, read_pair};
 use crate::joint::elb_joint;
 use crate::joint_feedback::state_number;
 use crate::pointer;
@@ -192,6 +192,24 @@ unsafe fn ticked(
         pointer::put(out, found.into());
     }
     Ok(())
+}
+
+/// Between which commands the joint is expected after the last tick, without the tolerance.
+///
+/// - lower, upper: receive the ends, in the unit of the joint's commands.
+#[unsafe(no_mangle)]
+#[must_use]
+pub unsafe extern "C" fn elb_follow_check_expected(
+    check: *const elb_follow_check,
+    lower: *mut f64,
+    upper: *mut f64,
+) -> elb_status {
+    // SAFETY: the header's contract.
+    unsafe {
+        read_pair(check, ("lower", lower), ("upper", upper), |elb_follow_check(check)| {
+            Ok(check.expected().into())
+        })
+    }
 }
 
 /// Begins again with a joint that stands still, with the same limits: after a stop, or when the joint was moved by something else. It

@@ -237,6 +237,7 @@ static void transmissions() {
     CHECK(follows.tick(10, 12).beyond == 1 && follows.tick(10, 7).state == ELB_FOLLOW_DOES_NOT_FOLLOW);
     CHECK(follows.tick(10, NAN).fault == ELB_READING_IMPOSSIBLE);
     follows.reset(3);
+    CHECK(follows.expected() == std::make_pair(3.0, 3.0));
     CHECK(follows.tick(3, 3.5).state == ELB_FOLLOW_FOLLOWS && thrown([&] { follows.reset(NAN); }).status() == ELB_STATUS_NOT_FINITE);
     CHECK(thrown([&] { follows.tick(NAN, 3); }).status() == ELB_STATUS_NOT_FINITE);
     CHECK(thrown([&] { follows.tick_reading(bent, 3, 500); }).status() == ELB_STATUS_NO_FEEDBACK);
@@ -553,6 +554,9 @@ static void quiet_joints_and_ramps() {
     CHECK(follows && !none && none.try_tick(0, 0, tick) == ELB_STATUS_NULL_POINTER);
     SAME(follows.try_tick_reading(sensed, 500, 871, tick), tick.measured, follows.tick_reading(sensed, 500, 871).measured);
     CHECK(tick.measured == 60 && tick.state == ELB_FOLLOW_FOLLOWS && follows.try_reset(0) == ELB_STATUS_OK);
+    std::pair<double, double> expected;
+    SAME(follows.try_expected(expected), expected.second, follows.expected().second);
+    CHECK(expected.first == 0 && none.try_expected(expected) == ELB_STATUS_NULL_POINTER);
     SAME(follows.try_tick(0, 3, tick), tick.beyond, follows.tick(0, 3).beyond);
     CHECK(tick.beyond == 2 && follows.try_tick(NAN, 3, tick) == ELB_STATUS_NOT_FINITE && follows.try_reset(NAN) == ELB_STATUS_NOT_FINITE);
     CHECK(follows.try_tick_reading(joint, 0, 500, tick) == ELB_STATUS_NO_FEEDBACK && tick.beyond == 2);

@@ -52,6 +52,7 @@ void test_follow(void) {
     elb_follow_check *check = NULL, *none = NULL;
     elb_following tick = {7, 7, 7, 7};
     elb_error error;
+    double lower = 7, upper = 7;
 
     held(wing);
     CHECK(strcmp(elb_follow_name(ELB_FOLLOW_DOES_NOT_FOLLOW), "does-not-follow") == 0);
@@ -81,6 +82,11 @@ void test_follow(void) {
     OK(elb_follow_check_tick(check, 10, 12, &tick));
     CHECK(tick.state == ELB_FOLLOW_DOES_NOT_FOLLOW && tick.beyond == 1);
     OK(elb_follow_check_reset(check, 3));
+    OK(elb_follow_check_expected(check, &lower, &upper));
+    CHECK(lower == 3 && upper == 3);
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_follow_check_expected(NULL, &lower, &upper));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_follow_check_expected(check, NULL, &upper));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_follow_check_expected(check, &lower, NULL));
     OK(elb_follow_check_tick(check, 3, 3.5, &tick));
     CHECK(tick.state == ELB_FOLLOW_FOLLOWS && tick.measured == 3.5 && tick.beyond == 0);
     elb_follow_check_free(check);
