@@ -1,6 +1,7 @@
 //! From text to tables: where a text cannot be parsed, the place, and what to write instead.
 
 mod meant;
+mod said;
 
 use std::format;
 use std::string::String;
@@ -13,15 +14,15 @@ use super::reader::Section;
 
 pub(super) fn parsed(text: &str) -> Result<Document<&str>, FileError> {
     Document::parse(text).map_err(|error| {
-        let message = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
-        let twice = error.span().filter(|_| message.starts_with("duplicate key"));
-        let message = twice.and_then(|span| repeated(text, &span)).unwrap_or(message);
         // A fault at the very end has an empty span; without any, the end is where the parser stood.
         let span = error.span().unwrap_or(text.len()..text.len());
-        let message = match meant::instead(text, span.start) {
-            Some(instead) => format!("{message}; {instead}"),
-            None => message,
-        };
+        let twice = error.message().starts_with("duplicate key");
+        let twice = twice.then(|| repeated(text, &span)).flatten();
+        let message = twice.unwrap_or_else(|| {
+            let said = said::said(error.message(), text, &span);
+            let remedy = meant::instead(text, span.start).unwrap_or_else(|| said.remedy.into());
+            format!("{}; {remedy}", said.found)
+        });
         FileFault::Syntax { message }.at(Some(span), None)
     })
 }

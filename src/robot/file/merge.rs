@@ -26,7 +26,8 @@ impl Parts {
         // Line ends are no change; those of the file are put back in the end.
         let text = text.replace("\r\n", "\n");
         let robot = Robot::parse(&text).map_err(|error| error.to_string())?;
-        let document: DocumentMut = text.parse().map_err(|error: toml_edit::TomlError| error.to_string())?;
+        // What the parser refuses, the robot has refused above, in our words.
+        let document: DocumentMut = text.parse().map_err(|_| OUTSIDE.to_owned())?;
         let mut outside = document.clone();
         let mut joints = BTreeMap::new();
         if let Some(table) = outside.get_mut("joint").and_then(Item::as_table_like_mut) {
