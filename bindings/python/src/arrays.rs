@@ -8,7 +8,7 @@ use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyDict, PyList, PySlice, PyTuple};
 
-use crate::numbers::{is_set, kind_of, no_number, plain};
+use crate::numbers::{is_set, kind_of, no_number, plain, shown};
 use crate::refuse;
 
 /// numpy allows no more dimensions, so a deeper list (or one that holds itself) is not an array.
@@ -105,8 +105,14 @@ impl<'py> Input<'py> {
                 Code::WrongType
             };
             let sentence = match code {
-                Code::LengthMismatch => format!("{what} holds rows of different lengths; give rows of one length"),
-                _ => format!("{what} is not an array: {}", cause.value(py)),
+                Code::LengthMismatch => {
+                    let place = ragged(given, "").map_or(String::new(), |place| format!(": {place}"));
+                    format!("{what} holds rows of different lengths{place}; give rows of one length")
+                }
+                _ => format!(
+                    "{what} is {}, which numpy cannot read as an array; give real numbers",
+                    kind_of(given)
+                ),
             };
             let refusal = refuse::argument_at(py, code, &sentence, given);
             refusal.set_cause(py, Some(cause));
@@ -121,13 +127,19 @@ impl<'py> Input<'py> {
         let kind = untyped.dtype().kind();
         match kind {
             b'f' | b'i' | b'u' => {}
-            b'b' => return Err(wrong("holds bools")),
-            b'c' => return Err(wrong("holds complex numbers")),
-            b'U' | b'S' | b'T' => return Err(wrong("holds strings")),
-            b'M' | b'm' => return Err(wrong("holds dates or times")),
             b'O' if untyped.ndim() == 0 => return Err(wrong(&format!("is an object {}", kind_of(given)))),
-            b'O' => return Err(wrong("holds objects")),
-            _ => return Err(wrong("holds records")),
+            _ => {
+                let objects = match kind {
+                    b'b' => "bools",
+                    b'c' => "complex numbers",
+                    b'U' | b'S' | b'T' => "strings",
+                    b'M' | b'm' => "dates or times",
+                    b'O' => "objects",
+                    _ => "records",
+                };
+                let first = first_wrong(&array).map_or(String::new(), |first| format!(", {first}"));
+                return Err(wrong(&format!("holds {objects}{first}")));
+            }
         }
         if kind == b'f' && untyped.dtype().itemsize() == 4 {
             let (read, copied) = contiguous(numpy, &array, "f4")?;
@@ -178,6 +190,36 @@ pub(crate) fn column(given: &Bound<'_, PyAny>, what: &str) -> PyResult<Vec<f64>>
         return Err(refuse::argument(py, Code::LengthMismatch, &sentence));
     }
     Ok(array.read.to_vec()?)
+}
+
+/// The first element of an array that is not a real number, counted in the order of the rows: `at index 1 'a'`.
+fn first_wrong(array: &Bound<'_, PyAny>) -> Option<String> {
+    let mut items = array.getattr("flat").ok()?.try_iter().ok()?.enumerate();
+    items.find_map(|(index, item)| {
+        let item = item.ok()?;
+        let is_number = no_number(&item).is_none() && plain(&item, "").is_some();
+        (!is_number).then(|| format!("at index {index} {}", shown(&item)))
+    })
+}
+
+/// Where the rows of a list begin to differ in length: `[1] has 2 elements, [0] has 1`.
+fn ragged(list: &Bound<'_, PyAny>, at: &str) -> Option<String> {
+    let length = |item: &Bound<'_, PyAny>| if is_list(item) { item.len().ok() } else { None };
+    let told = |length: Option<usize>| match length {
+        Some(1) => "has 1 element".to_owned(),
+        Some(length) => format!("has {length} elements"),
+        None => "is a single value".to_owned(),
+    };
+    let items: Vec<_> = list.try_iter().ok()?.flatten().collect();
+    let first = length(items.first()?);
+    let other = items.iter().enumerate().find(|(_, item)| length(item) != first);
+    if let Some((index, item)) = other {
+        let (here, there) = (told(length(item)), told(first));
+        return Some(format!("{at}[{index}] {here}, {at}[0] {there}"));
+    }
+    first?;
+    let mut items = items.iter().enumerate();
+    items.find_map(|(index, item)| ragged(item, &format!("{at}[{index}]")))
 }
 
 fn is_list(given: &Bound<'_, PyAny>) -> bool {

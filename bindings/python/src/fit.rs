@@ -7,7 +7,7 @@ use pyo3::prelude::*;
 use crate::arrays::column;
 use crate::fitted::Columns;
 use crate::limit_fit::{LimitFit, said};
-use crate::numbers::maybe_number;
+use crate::numbers::{maybe_number, part};
 use crate::records::plain;
 use crate::refuse;
 use crate::robot::Robot;
@@ -81,12 +81,17 @@ pub(crate) fn fit_compare<'py>(
 #[pyo3(signature = (old, new, *, smallest_drive=None, smallest_share=None))]
 pub(crate) fn robot_compare<'py>(
     py: Python<'py>,
-    old: PyRef<'py, Robot>,
-    new: PyRef<'py, Robot>,
+    old: &Bound<'py, PyAny>,
+    new: &Bound<'py, PyAny>,
     smallest_drive: Option<&Bound<'py, PyAny>>,
     smallest_share: Option<&Bound<'py, PyAny>>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options = compare_options(smallest_drive, smallest_share)?;
+    let [old, new] = [
+        part::<Robot>(old, "old", "a Robot")?,
+        part::<Robot>(new, "new", "a Robot")?,
+    ]
+    .map(Bound::get);
     let found = elbowroom::robot::compare(&old.robot, &new.robot, &options);
     let found = found.map_err(|error| refuse::fit(py, &error))?;
     plain(py, &(&found, found.is_changed()))

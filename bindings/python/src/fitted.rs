@@ -292,7 +292,7 @@ macro_rules! drawn {
                 title: Option<&Bound<'py, PyAny>>,
             ) -> PyResult<Bound<'py, PyAny>> {
                 let module = slf.py().import($module)?;
-                module.call_method1($function, (slf, path, ax, title))
+                module.call_method1($function, (slf, path, ax, crate::numbers::maybe_text(title, "title")?))
             }
         }
     };

@@ -8,7 +8,7 @@ use pyo3::prelude::*;
 
 use crate::bring_up::bring_up_error;
 use crate::joint::Joint;
-use crate::numbers::{number, whole};
+use crate::numbers::{number, part, whole};
 use crate::records::{json, read_json};
 use crate::refuse;
 
@@ -82,10 +82,11 @@ impl FollowCheck {
 
     fn tick_reading(
         &self,
-        joint: PyRef<'_, Joint>,
+        joint: &Bound<'_, PyAny>,
         command: &Bound<'_, PyAny>,
         reading: &Bound<'_, PyAny>,
     ) -> PyResult<Found> {
+        let joint = part::<Joint>(joint, "joint", "Joint(...)")?.get();
         let (sent, read) = (number(command, "command")?, number(reading, "reading")?);
         let tick = self.check().tick_reading(&joint.both.wide, sent, read);
         found(command.py(), Some(&joint.name), tick)

@@ -12,7 +12,7 @@ use pyo3::types::{PyBytes, PyDict};
 
 use crate::block::{channel_of, image_of};
 use crate::chain::Both;
-use crate::numbers::{Given, flag_or_false, maybe_number, number, pair, part, text};
+use crate::numbers::{Given, flag_or_false, maybe_number, maybe_text, number, pair, part, text};
 use crate::pulse::{Servo, Timer};
 use crate::records::{as_dict, written};
 use crate::refuse;
@@ -398,7 +398,7 @@ impl Joint {
     ) -> PyResult<Bound<'py, PyAny>> {
         slf.py()
             .import("elbowroom._plot_joint")?
-            .call_method1("joint", (slf, path, ax, title))
+            .call_method1("joint", (slf, path, ax, maybe_text(title, "title")?))
     }
 
     fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {

@@ -155,14 +155,26 @@ pub(crate) fn outside(what: &str, found: impl Display, within: &RangeInclusive<u
     format!("{what} is {found}; it must be {} to {}", within.start(), within.end())
 }
 
-/// How an error names a value that is not what was asked for.
+/// How an error names a value that is not what was asked for: a single one is shown.
 pub(crate) fn kind_of(value: &Bound<'_, PyAny>) -> String {
     match no_number(value) {
-        Some(word) => word.into(),
+        Some(word) if value.is_none() => word.into(),
+        Some(word) => format!("{word}, {}", shown(value)),
         None => match value.get_type().name() {
             Ok(name) => format!("of type {name}"),
             Err(_) => "of an unknown type".into(),
         },
+    }
+}
+
+/// A value as Python writes it, or its beginning.
+pub(crate) fn shown(value: &Bound<'_, PyAny>) -> String {
+    /// Letters that are shown.
+    const MOST: usize = 40;
+    let whole = value.repr().map(|shown| shown.to_string()).unwrap_or_default();
+    match whole.char_indices().nth(MOST) {
+        Some((end, _)) => format!("{} ...", whole.get(..end).unwrap_or_default()),
+        None => whole,
     }
 }
 
@@ -172,6 +184,14 @@ pub(crate) fn text(value: &Bound<'_, PyAny>, what: &str) -> PyResult<String> {
         let sentence = format!("{what} is {}; give a string", kind_of(value));
         refuse::argument_at(value.py(), Code::WrongType, &sentence, value)
     })
+}
+
+/// An optional string argument.
+pub(crate) fn maybe_text(value: Option<&Bound<'_, PyAny>>, what: &str) -> PyResult<Option<String>> {
+    value
+        .filter(|value| !value.is_none())
+        .map(|value| text(value, what))
+        .transpose()
 }
 
 /// True or False, numpy's too; nothing that is merely true.

@@ -13,7 +13,7 @@ use crate::block::{block_of, channel_of, image_of};
 use crate::evidence::{date_of, evidence, evidence_of, finding, record_of};
 use crate::files::{description_at, file_error, path_of};
 use crate::joint::Joint;
-use crate::numbers::{part, text};
+use crate::numbers::{maybe_text, part, text};
 use crate::refuse::{self, Place};
 
 /// A robot file: its checked joints by name, and its text with every comment where it was.
@@ -355,7 +355,7 @@ impl Robot {
     ) -> PyResult<Bound<'py, PyAny>> {
         slf.py()
             .import("elbowroom._plot")?
-            .call_method1("robot", (slf, path, ax, title))
+            .call_method1("robot", (slf, path, ax, maybe_text(title, "title")?))
     }
 
     fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
@@ -605,7 +605,7 @@ impl Robot {
     fn rename(&self, py: Python<'_>, old: &Bound<'_, PyAny>, new: &Bound<'_, PyAny>) -> PyResult<Self> {
         let mut robot = self.robot.clone();
         robot
-            .rename(&text(old, "a joint's name")?, &text(new, "a joint's name")?)
+            .rename(&text(old, "old, a joint's name,")?, &text(new, "new, a joint's name,")?)
             .map_err(|error| file_error(py, &error))?;
         Ok(Self { robot })
     }

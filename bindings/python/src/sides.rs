@@ -4,7 +4,7 @@ use elbowroom::Code;
 use elbowroom::fit::{Approach, ContactMark};
 use pyo3::prelude::*;
 
-use crate::numbers::kind_of;
+use crate::numbers::{kind_of, shown};
 use crate::refuse::{self, Place};
 
 /// A column of words, each one of a few.
@@ -28,8 +28,7 @@ fn words<T>(
         .map(|(index, item)| {
             let item = item?;
             of(&item).ok_or_else(|| {
-                let shown = item.repr().map(|shown| shown.to_string()).unwrap_or_default();
-                let sentence = format!("{what}[{index}] is {shown}; give one of {wanted}");
+                let sentence = format!("{what}[{index}] is {}; give one of {wanted}", shown(&item));
                 let place = Place {
                     index: Some(index),
                     ..Place::default()

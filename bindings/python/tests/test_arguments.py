@@ -396,10 +396,26 @@ def test_what_is_refused_is_named() -> None:
     fields = {name: getattr(JOINT, name) for name in ("rest", "servo", "timer")} | {"command": (-40, 60), "drive": (37, 122)}
     for call, says in (
         (lambda: rehearse(alignment=1), "alignment is of type int; give True or False"),
-        (lambda: Rehearsal.healthy(1, alignment="yes"), "alignment is a string; give True or False"),
-        (lambda: bu.JointRamp("wing_left", 10, cycles_hz=50), r"joint is a string; give Joint\(\.\.\.\)"),
+        (lambda: Rehearsal.healthy(1, alignment="yes"), "alignment is a string, 'yes'; give True or False"),
+        (lambda: bu.JointRamp("wing_left", 10, cycles_hz=50), r"joint is a string, 'wing_left'; give Joint\(\.\.\.\)"),
         (lambda: bu.JointRamp(JOINT, JOINT.rest, max_rate_per_s=5, cycles_hz=50).change("wing_left", cycles_hz=50), "joint is a string"),
         (lambda: elb.Joint("wing_left", inverted=None, **fields), "inverted is None; give True or False"),
+        (lambda: JOINT.counts("10"), "command is a string, '10'; give real numbers"),
+        (lambda: JOINT.counts(10j), "command is a complex number, 10j; give real numbers"),
+        (lambda: JOINT.counts(np.array([1, 2j])), r"command holds complex numbers, at index 0 .*; give real numbers"),
+        (lambda: JOINT.counts(np.array([1, "a"], object)), "command holds objects, at index 1 'a'; give real numbers"),
+        (lambda: JOINT.counts("1" * 100), "command is a string, '1{39} ...; give real numbers"),
+        (lambda: JOINT.counts(Unreadable()), "command is of type Unreadable, which numpy cannot read as an array; give real numbers"),
+        (lambda: elb.compare_robots(robot, "heron.toml"), "new is a string, 'heron.toml'; give a Robot"),
+        (lambda: elb.compare_robots(3, robot), "old is of type int; give a Robot"),
+        (lambda: bu.FollowCheck(0, tolerance=1, lag_cycles=0, most_cycles=2).tick_reading("wing", 1, 2), r"joint is a string, 'wing'; give Joint"),
+        (lambda: elb.fit_many({"drive": [1], "measured": [1]}, by=3), "by is of type int; give names of columns"),
+        (lambda: robot.rename(3, "b"), "old, a joint's name, is of type int; give a string"),
+        (lambda: robot.rename("a", None), "new, a joint's name, is None; give a string"),
+        (lambda: JOINT.plot(title=3), "title is of type int; give a string"),
+        (lambda: robot.plot(title=b"x"), "title is bytes, b'x'; give a string"),
+        (lambda: elb.positioning([0.0, 1.0], [("below", [0.0, 1.0]), ("below", [0.1, 1.1])]).plot(title=[1]), "title is of type list; give a string"),
+        (lambda: elb.LimitFit.from_json("10"), "this is not a record of a fit: line 1, column 2 is not what this version writes there"),
         (lambda: robot.check(urdf=3), "urdf is .*; give a string or a path"),
     ):
         with pytest.raises(elb.ArgumentTypeError, match=says):
@@ -407,10 +423,17 @@ def test_what_is_refused_is_named() -> None:
     assert not elb.Joint("wing_left", **fields).inverted
     for call, says in (
         (lambda: elb.read_readings(""), "path is empty; give the name of a file"),
-        (lambda: JOINT.counts([[1, 2], [3]]), "commands? holds rows of different lengths; give rows of one length"),
+        (lambda: JOINT.counts([[1, 2], [3]]), r"command holds rows of different lengths: \[1\] has 1 element, \[0\] has 2 elements; give rows of one length"),
     ):
         with pytest.raises(elb.ArgumentError, match=says):
             call()
+
+
+class Unreadable:
+    """What numpy is told in its own words."""
+
+    def __array__(self, *args: Any, **options: Any) -> Any:
+        raise RuntimeError("the words of another library")
 
 
 ROBOT = """format = 1

@@ -133,6 +133,16 @@ def test_urdf(tmp_path: Path) -> None:
     assert turned["neck"].command_range == pytest.approx((-28.6478897565412, 57.29577951308232)) and turned.name == "x"
     with pytest.raises(elb.ArgumentError, match="no limits for a joint nek"):
         elb.robot_from_urdf(path, drive={"nek": (1, 2)}, **PARTS)
+    ends = {"neck": (40, 126)}
+    for options, says in (
+        ({"drive": "neck"}, "drive is of type str; give a dict of joint to"),
+        ({"drive": {"neck": 3}}, "drive of joint neck is of type int; give two numbers"),
+        ({"drive": ends, "inverted": "neck"}, "inverted is of type str; give a list of names of joints"),
+        ({"drive": ends, "degrees": 1}, "degrees is of type int; give True or False"),
+        ({"drive": ends, "name": 3}, "name is of type int; give a string"),
+    ):
+        with pytest.raises(elb.ArgumentTypeError, match=says):
+            elb.robot_from_urdf(path, **options, **PARTS)
     for text, says in ((URDF[:200], "no robot description"), ("<x/>", "the outermost element is x, not robot"), (URDF.replace('"1.0" eff', '"one" eff'), 'upper is the text "one"')):
         path.write_text(text)
         with pytest.raises(elb.RobotError, match=says) as caught:

@@ -283,7 +283,7 @@ def test_refusals() -> None:
         assert refused("option-outside", "most_knots", elb.fit_curve, x, y, most_knots=most).value == most
     refused("wrong-type", "most_knots is of type float", elb.fit_curve, x, y, most_knots=4.0)
     refused("option-outside", "most_knots", elb.choose_transmission, x, y, most_knots=-1)
-    refused("wrong-type", "start is a string; give a dict", elb.fit_linkage, x, y, "spool")
+    refused("wrong-type", "start is a string, 'spool'; give a dict", elb.fit_linkage, x, y, "spool")
     refused("unknown-key", 'start: unknown key "brass"', elb.fit_linkage, x, y, spool | {"brass": 1})
     refused("not-positive", "drum is -9", elb.fit_linkage, x, y, spool | {"drum": -9.0})
     refused("option-outside", "start is of kind linear, which has no dimensions", elb.fit_linkage, x, y, {"kind": "linear"})

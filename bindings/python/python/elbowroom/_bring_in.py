@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from os import PathLike
 from typing import TYPE_CHECKING, Any, Required, TextIO, TypedDict
@@ -450,12 +450,24 @@ def robot_from_urdf(
     >>> robot["neck"].drive(0)
     90.0
     """
+    lists = isinstance(inverted, Iterable) and not isinstance(inverted, (str, bytes, bytearray))
+    for value, what, right, wanted in (
+        (drive, "drive", isinstance(drive, Mapping), "a dict of joint to (lower, upper)"),
+        (inverted, "inverted", lists, "a list of names of joints"),
+        (degrees, "degrees", isinstance(degrees, bool), "True or False"),
+        (name, "name", name is None or isinstance(name, str), "a string"),
+    ):
+        if not right:
+            raise ArgumentTypeError(f"{what} is of type {type(value).__name__}; give {wanted}", code="wrong-type", value=value)
     found, limits = _limits(source)
     per_command = 180 / math.pi if degrees else 1.0
     joints = {}
     for joint, ends in drive.items():
         if joint not in limits:
             raise ArgumentError(f"the file has no limits for a joint {joint} (it has {', '.join(limits) or 'none'})", code="unknown-joint", value=joint)
+        if not isinstance(ends, Iterable) or isinstance(ends, (str, bytes, bytearray)):
+            sentence = f"drive of joint {joint} is of type {type(ends).__name__}; give two numbers, (lower, upper)"
+            raise ArgumentTypeError(sentence, code="wrong-type", value=ends)
         limit = limits[joint]
         scale = per_command if limit.kind != "prismatic" else 1.0
         lower, upper = limit.lower * scale, limit.upper * scale

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import functools
 import inspect
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
+
+from elbowroom._errors import ArgumentTypeError
 
 _Plot = TypeVar("_Plot", bound=Callable[..., Any])
 
@@ -39,6 +42,14 @@ def drawing(ax: str = "Where to draw", *, panels: str = "", title: str = "", ret
         indented = {name: f"\n    {text}" if text else "" for name, text in (("title", title), ("returns", returns))}
         shown = f"\nExamples\n--------\n{inspect.cleandoc(example)}\n" if example else ""
         plot.__doc__ = _DOC.format(first=inspect.getdoc(plot), ax=ax, panels=panels, example=shown, **indented)
-        return plot
+
+        @functools.wraps(plot)
+        def checked(*args: Any, **options: Any) -> Any:
+            given = options.get("title")
+            if given is not None and not isinstance(given, str):
+                raise ArgumentTypeError(f"title is of type {type(given).__name__}; give a string", code="wrong-type", value=given)
+            return plot(*args, **options)
+
+        return cast("_Plot", checked)
 
     return described

@@ -111,7 +111,7 @@ class ArgumentTypeError(ArgumentError, TypeError):
     ...     elb.Timer(frame_hz="50", counts_per_frame=4096)
     ... except elb.ArgumentTypeError as error:
     ...     print(error)
-    timer.frame_hz is a string; give a real number
+    timer.frame_hz is a string, '50'; give a real number
     """
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -205,12 +205,14 @@ def fit_many(
     (10.0, 60.0)
     """
     names, kind = _names(frame)
+    if not isinstance(by, Iterable) or isinstance(by, (bytes, bytearray)):
+        raise ArgumentTypeError(f"by is of type {type(by).__name__}; give names of columns", code="wrong-type", value=by)
     by = (by,) if isinstance(by, str) else tuple(by)
     for value, what in ((drive, "drive"), (measured, "measured"), *((part, "by") for part in by)):
         _column_name(value, what)
     for name in (*by, drive, measured):
         if name not in names:
-            near = difflib.get_close_matches(name, names, 1)
+            near = difflib.get_close_matches(str(name), map(str, names), 1)
             hint = f"; the nearest is {near[0]}" if near else ""
             raise ArgumentError(f"frame has no column {name}{hint} (its columns: {', '.join(map(str, names))})", code="missing-key", value=name)
     if isinstance(workers, bool) or not isinstance(workers, (int, np.integer)):
