@@ -103,10 +103,8 @@ pub(crate) fn read_json<R: DeserializeOwned>(py: Python<'_>, what: &str, text: &
 
 /// A fit back from its JSON.
 pub(crate) fn fit_from_json<F: DeserializeOwned>(py: Python<'_>, record: &str) -> PyResult<F> {
-    serde_json::from_str(record).map_err(|error| {
-        let sentence = format!("this is not a record of a fit: {}", unread(&error));
-        refuse::argument(py, Code::WrongType, &sentence)
-    })
+    serde_json::from_str(record)
+        .map_err(|error| refuse::argument(py, Code::WrongType, &format!("this is not a record of a fit: {error}")))
 }
 
 /// A part of a joint that a dict with the keys of a robot file gives.
