@@ -119,8 +119,7 @@ pub fn fit_curve(readings: &Readings<'_>, most_knots: usize) -> Result<CurveFit,
     let mut criterion = Vec::new();
     let n = drive.len() as f64;
     let floor = rounding_floor(drive, measured);
-    // Two readings to a knot, and a place more than knots: else scatter cannot be told from shape.
-    let most = most_knots.min(places.len() - 1).min(drive.len() / 2).max(2);
+    let most = most_of(most_knots, places.len(), drive.len());
     for count in 2..=most {
         let at: Vec<f64> = (0..count).map(|k| quantile(&places, k, count - 1)).collect();
         let (fit, parameters) = match &signs {
@@ -151,6 +150,24 @@ pub fn fit_curve(readings: &Readings<'_>, most_knots: usize) -> Result<CurveFit,
         },
         None => Err(no_motion(drive, measured)),
     }
+}
+
+/// The curve through so many knots, placed as by [`fit_curve`], without lost motion; None where the readings do not determine it.
+pub(super) fn curve_through(drive: &[f64], measured: &[f64], count: usize) -> Option<Curve<f64>> {
+    let mut places = drive.to_vec();
+    places.sort_by(f64::total_cmp);
+    places.dedup();
+    if count > most_of(MOST_KNOTS, places.len(), drive.len()) {
+        return None;
+    }
+    let at: Vec<f64> = (0..count).map(|k| quantile(&places, k, count - 1)).collect();
+    let rising = slope_sign(drive, measured).ok()?;
+    Some(solved(drive, measured, &at, rising, None)?.curve)
+}
+
+/// Two readings to a knot, and a place more than knots: else scatter cannot be told from shape.
+fn most_of(most_knots: usize, places: usize, readings: usize) -> usize {
+    most_knots.min(places.saturating_sub(1)).min(readings / 2).max(2)
 }
 
 /// The residual SD, as a share of the measured range, below which readings that go one way are not asked whether they turn back.

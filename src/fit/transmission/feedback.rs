@@ -1,7 +1,7 @@
 //! A feedback map from measured points: what a sensor reads at joint angles.
 
 use super::choose::{Tried, choose};
-use super::curve::{MOST_JOINT_KNOTS, TURNED_WITHIN, value_ends};
+use super::curve::{MOST_JOINT_KNOTS, MOST_KNOTS, TURNED_WITHIN, curve_through, rounding_floor, value_ends};
 use super::sensor::{FeedbackWarning, Row, level_ends, said_against};
 use crate::curve::{Curve, SlopeRule};
 use crate::feedback::{FeedbackRecord, most_of};
@@ -11,6 +11,7 @@ use crate::fit::statistics::resolution::step_of;
 use crate::fit::statistics::turn::lone_leap;
 use crate::fit::statistics::univariate::{MAD_TO_SD, median, spread};
 use crate::look::Statistic;
+use crate::math::ln;
 use crate::span::Span;
 use std::vec::Vec;
 
@@ -52,11 +53,15 @@ const ENOUGH_TO_JUDGE: usize = 8;
 const FAR_OFF: f64 = 6.0;
 /// At most one in so many readings is left out: where more lie off, it is not known which are right.
 const ONE_LEFT_OUT_OF: usize = 8;
-/// Without one more row the residual variance must fall by more than this over the number of rows, as it does without a row that lies
-/// twice the residual SD off.
+/// What leaving out one row, or taking two as exchanged, must gain, in logarithms of the number of rows: where none is wrong, the best
+/// of so many gains about two by chance.
 const WORTH: f64 = 4.0;
 /// So many rows are tried: beside a wrong one its neighbours seem wrong as well.
-const SUSPECTS: usize = 4;
+const SUSPECTS: usize = 3;
+/// So many further ones are tried where the last gained nothing: one of two wrong rows may hide the other.
+const PATIENCE: usize = 1;
+/// How much closer each of two exchanged rows lies to the map with the other's angle.
+const EXCHANGED: f64 = 0.25;
 /// What rounding leaves of exact readings, as a share of the angles.
 const ROUNDING: f64 = 1e-6;
 
@@ -101,7 +106,8 @@ impl core::fmt::Display for FarOff {
 ///
 /// *Shape*: both of one length, at least 5, any order, repeats welcome. The angles scatter, the readings are taken as they are:
 /// take medians of several where a sensor is noisy. Readings on a stop are as good as any other. From 8 on, what lies far off the map
-/// through the others is left out, at most one in eight: see [`FeedbackFit::far_off`]. Readings at an end that stay level while the angles
+/// through the others is left out, at most one in eight, where two neighbours with exchanged angles count as one, and at an end no more
+/// than the outermost: see [`FeedbackFit::far_off`]. Readings at an end that stay level while the angles
 /// go on are left out as well, where 5 others remain. That, readings displaced together from one on, and a residual SD above 4 % of the
 /// angles' range are told in [`FeedbackFit::warnings`].
 ///
@@ -125,7 +131,13 @@ impl core::fmt::Display for FarOff {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result<FeedbackFit, FitError> {
-    let all = map_through(reading, angle, most_knots)?;
+    let all = map_through(reading, angle, most_knots);
+    // What wrong or exchanged rows may cause is asked again without them.
+    if let Err(error) = &all
+        && !matches!(error, FitError::SensorStill { .. })
+    {
+        return Err(*error);
+    }
     let through = |places: &[usize]| map_through(&at(places, reading), &at(places, angle), most_knots);
     let level = level_ends(reading, angle, |places| Some(through(places).ok()?.residual_sd));
     if level.is_empty() {
@@ -134,12 +146,7 @@ pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result
     let places: Vec<usize> = (0..reading.len())
         .filter(|place| !level.iter().any(|(_, left_out)| left_out.contains(place)))
         .collect();
-    let mut fit = following(
-        &at(&places, reading),
-        &at(&places, angle),
-        most_knots,
-        through(&places)?,
-    )?;
+    let mut fit = following(&at(&places, reading), &at(&places, angle), most_knots, through(&places))?;
     let original = |place: &usize| places.get(*place).copied().unwrap_or(*place);
     fit.left_out = fit.left_out.iter().map(original).collect();
     for warning in &mut fit.warnings {
@@ -156,17 +163,25 @@ pub fn fit_feedback(reading: &[f64], angle: &[f64], most_knots: usize) -> Result
 }
 
 /// The same of readings none of which stay level at an end; `all` is the map through all of them.
-fn following(reading: &[f64], angle: &[f64], most_knots: usize, all: FeedbackFit) -> Result<FeedbackFit, FitError> {
-    let (mut kept, mut left_out) = rows_kept(reading, angle, most_knots, all.residual_sd);
+fn following(
+    reading: &[f64],
+    angle: &[f64],
+    most_knots: usize,
+    all: Result<FeedbackFit, FitError>,
+) -> Result<FeedbackFit, FitError> {
+    let mut left_out = rows_left_out(reading, angle, most_knots);
+    let others =
+        |left_out: &[usize]| -> Vec<usize> { (0..reading.len()).filter(|index| !left_out.contains(index)).collect() };
+    let mut kept = others(&left_out);
     let mut fit = match left_out.as_slice() {
-        [] => all,
+        [] => all?,
         _ => map_through(&at(&kept, reading), &at(&kept, angle), most_knots)?,
     };
     // Those with which the map without all of them agrees after all are taken again.
     let far = fit.far_off(reading, angle);
     left_out.retain(|index| far.iter().any(|one| one.index == *index));
     if kept.len() + left_out.len() < reading.len() {
-        kept = (0..reading.len()).filter(|index| !left_out.contains(index)).collect();
+        kept = others(&left_out);
         fit = map_through(&at(&kept, reading), &at(&kept, angle), most_knots)?;
     }
     fit.left_out = left_out;
@@ -180,57 +195,176 @@ fn following(reading: &[f64], angle: &[f64], most_knots: usize, all: FeedbackFit
     Ok(fit)
 }
 
-/// The rows without those that are worth leaving out, and these: one after the other the one without which least is left, while that is
-/// much less, at most one in [`ONE_LEFT_OUT_OF`].
+/// The rows that are worth leaving out, rising, at most one in [`ONE_LEFT_OUT_OF`], two exchanged ones counted as one.
 ///
-/// A map through all bends towards a wrong row, and others then seem to be wrong, so suspects are found from their neighbours. The row at
-/// either end of the joint angles is none: beside one reading only, it may be where the sensor bends.
-fn rows_kept(reading: &[f64], angle: &[f64], most_knots: usize, mut sd: f64) -> (Vec<usize>, Vec<usize>) {
-    let mut kept: Vec<usize> = (0..reading.len()).collect();
-    let mut left_out = Vec::new();
-    while left_out.len() < reading.len() / ONE_LEFT_OUT_OF {
-        let without = suspects(&at(&kept, reading), &at(&kept, angle))
-            .into_iter()
-            .filter_map(|suspect| {
-                let others: Vec<usize> = kept
-                    .iter()
-                    .enumerate()
-                    .filter(|(place, _)| *place != suspect)
-                    .map(|(_, row)| *row)
-                    .collect();
-                let map = map_through(&at(&others, reading), &at(&others, angle), most_knots).ok()?;
-                Some((map.residual_sd, suspect))
-            });
-        let Some((least, place)) = without.min_by(|a, b| a.0.total_cmp(&b.0)) else {
-            break;
-        };
-        if least * least > sd * sd * (1.0 - WORTH / kept.len() as f64) {
-            break;
-        }
-        sd = least;
-        left_out.push(kept.remove(place));
+/// A curve that bends enough reaches a wrong row near an end once the good one behind it is left out. So rows are left out of maps of
+/// each number of knots apart, and compared with what they leave are the knots and the rows left out together: a straight map
+/// without one row is preferred to a curve without three.
+fn rows_left_out(reading: &[f64], angle: &[f64], most_knots: usize) -> Vec<usize> {
+    if reading.len() < ONE_LEFT_OUT_OF {
+        return Vec::new();
     }
-    left_out.sort_unstable();
-    (kept, left_out)
+    let tried = (2..=most_knots.min(MOST_KNOTS)).filter_map(|knots| selection(reading, angle, knots));
+    let least = tried.min_by(|a, b| a.criterion.total_cmp(&b.criterion));
+    least.map_or_else(Vec::new, |one| one.left_out)
 }
 
-/// The rows whose readings lie furthest from the line through their neighbours by joint angle.
-fn suspects(reading: &[f64], angle: &[f64]) -> Vec<usize> {
-    let mut rows: Vec<(f64, f64, usize)> = (angle.iter().zip(reading).enumerate())
-        .map(|(index, (angle, reading))| (*angle, *reading, index))
-        .collect();
-    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut off: Vec<(f64, usize)> = (rows.windows(3))
-        .filter_map(|three| {
-            let &[(a0, r0, _), (a, r, index), (a1, r1, _)] = three else {
+/// Rows left out of a map of so many knots.
+#[derive(Debug, Clone)]
+struct Selection {
+    /// What is compared, lower is better: as by [`choose_transmission`](crate::fit::choose_transmission), and [`WORTH`] for each step.
+    criterion: f64,
+    /// The rows that the map goes through.
+    kept: Vec<usize>,
+    /// The angles of all rows, those of exchanged ones put back.
+    angle: Vec<f64>,
+    /// Rows left out one at a time or as exchanged, and how many times that was done.
+    left_out: Vec<usize>,
+    steps: usize,
+    curve: Curve<f64>,
+}
+
+/// One row left out, or two whose angles seem exchanged.
+#[derive(Debug, Clone, Copy)]
+enum Wrong {
+    One(usize),
+    Exchanged(usize, usize),
+}
+
+/// One after the other the row without which a map of so many knots leaves least, or two that seem exchanged, as far as that is worth it.
+fn selection(reading: &[f64], angle: &[f64], knots: usize) -> Option<Selection> {
+    let floor = rounding_floor(reading, angle);
+    let with = |kept: Vec<usize>, angle: Vec<f64>, left_out: Vec<usize>, steps: usize| {
+        let (of_kept, to) = (at(&kept, reading), at(&kept, &angle));
+        let curve = curve_through(&of_kept, &to, knots)?;
+        let sum: f64 = of_kept.iter().zip(&to).map(|(r, a)| (a - curve.at(*r)).powi(2)).sum();
+        let (n, k) = (reading.len() as f64, knots as f64);
+        let room = (kept.len() as f64 - k - 2.0).max(0.5);
+        let criterion = n * (ln((sum / n).max(floor)) + k * ln(n) / room) + WORTH * ln(n) * steps as f64;
+        Some(Selection {
+            criterion,
+            kept,
+            angle,
+            left_out,
+            steps,
+            curve,
+        })
+    };
+    let without = |from: &Selection, wrong: Wrong| {
+        let Selection {
+            mut kept,
+            mut angle,
+            mut left_out,
+            steps,
+            ..
+        } = from.clone();
+        match wrong {
+            Wrong::One(row) => {
+                kept.retain(|one| *one != row);
+                left_out.push(row);
+            }
+            Wrong::Exchanged(one, other) => {
+                angle.swap(one, other);
+                left_out.extend([one, other]);
+            }
+        }
+        let next = with(kept, angle, left_out, steps + 1)?;
+        match wrong {
+            Wrong::Exchanged(one, other) if !next.are_exchanged(reading, one, other) => None,
+            _ => Some(next),
+        }
+    };
+    let mut last = with((0..reading.len()).collect(), angle.to_vec(), Vec::new(), 0)?;
+    let mut best = last.clone();
+    for _ in 0..reading.len() / ONE_LEFT_OUT_OF {
+        let tried = last
+            .suspects(reading)
+            .into_iter()
+            .filter_map(|wrong| without(&last, wrong));
+        let Some(next) = tried.min_by(|a, b| a.criterion.total_cmp(&b.criterion)) else {
+            break;
+        };
+        last = next;
+        if last.criterion < best.criterion {
+            best = last.clone();
+        } else if last.steps > best.steps + PATIENCE {
+            break;
+        }
+    }
+    best.left_out.sort_unstable();
+    Some(best)
+}
+
+impl Selection {
+    /// What may be wrong: the rows furthest from the line through their neighbours by joint angle and from the map, and those at both
+    /// ends; and neighbours by their readings whose angles go back.
+    ///
+    /// Two rows at one end are none: that is where the sensor bends.
+    fn suspects(&self, reading: &[f64]) -> Vec<Wrong> {
+        let mut rows: Vec<Row> = (self.kept.iter())
+            .filter(|row| !self.left_out.contains(row))
+            .filter_map(|&row| Some((*self.angle.get(row)?, *reading.get(row)?, row)))
+            .collect();
+        let back = exchanges(&mut rows, self.curve.is_rising());
+        rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let between = rows.windows(3).filter_map(|three| {
+            let &[(a0, r0, _), (a, r, row), (a1, r1, _)] = three else {
                 return None;
             };
             let part = if a1 > a0 { (a - a0) / (a1 - a0) } else { 0.5 };
-            Some(((r - (r0 + part * (r1 - r0))).abs(), index))
+            Some(((r - (r0 + part * (r1 - r0))).abs(), row))
+        });
+        let off = rows
+            .iter()
+            .map(|&(angle, reading, row)| ((angle - self.curve.at(reading)).abs(), row));
+        let mut suspects = furthest(between.collect());
+        suspects.extend(furthest(off.collect()));
+        let ends = [rows.first(), rows.last()].map(|end| end.map(|row| (row.0, row.2)));
+        for (end, sign) in ends.into_iter().zip([-1.0, 1.0]) {
+            let Some((angle, row)) = end else { continue };
+            let is_outside = |other: &usize| {
+                self.angle
+                    .get(*other)
+                    .is_some_and(|other| sign * (other - angle) >= 0.0)
+            };
+            suspects.retain(|one| *one != row);
+            if !self.left_out.iter().any(is_outside) {
+                suspects.push(row);
+            }
+        }
+        suspects.sort_unstable();
+        suspects.dedup();
+        suspects.into_iter().map(Wrong::One).chain(back).collect()
+    }
+
+    /// Whether two rows lie much closer to the map, which was fitted with their angles exchanged, than with the angles given.
+    fn are_exchanged(&self, reading: &[f64], one: usize, other: usize) -> bool {
+        let off = |row: usize, of: usize| Some((self.angle.get(of)? - self.curve.at(*reading.get(row)?)).abs());
+        let closer = |row, of| Some(off(row, row)? <= EXCHANGED * off(row, of)?);
+        closer(one, other) == Some(true) && closer(other, one) == Some(true)
+    }
+}
+
+/// The neighbours by reading whose angles go back furthest, where those of the others go up with `is_rising`.
+fn exchanges(rows: &mut [Row], is_rising: bool) -> Vec<Wrong> {
+    rows.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let mut back: Vec<(f64, Wrong)> = (rows.windows(2))
+        .filter_map(|pair| {
+            let &[(a, from, one), (b, to, other)] = pair else {
+                return None;
+            };
+            let back = if is_rising { a - b } else { b - a };
+            (back > 0.0 && to > from).then_some((back, Wrong::Exchanged(one, other)))
         })
         .collect();
+    back.sort_by(|a, b| b.0.total_cmp(&a.0));
+    back.into_iter().take(SUSPECTS).map(|(_, wrong)| wrong).collect()
+}
+
+/// Of rows with how far each lies off, those that do furthest.
+fn furthest(mut off: Vec<(f64, usize)>) -> Vec<usize> {
     off.sort_by(|a, b| b.0.total_cmp(&a.0));
-    off.into_iter().take(SUSPECTS).map(|(_, index)| index).collect()
+    off.into_iter().take(SUSPECTS).map(|(_, row)| row).collect()
 }
 
 /// The values at some places.
