@@ -159,8 +159,13 @@ fn stops_tell_a_change_of_the_horn_from_one_of_the_sensor() {
             panic!("{:#?}", found.diagnoses)
         };
         close(told, ratio, 0.01);
-        // A sensor of another gain meets the stops at the same drive angles.
+        // A sensor of another gain meets the stops at the same drive angles; it was not shifted unless its zero was.
         let found = compare(&old, &swept(&x, |drive| ratio * at(drive), 900));
+        assert!(matches!(only(&found), Diagnosis::ScaleChanged { .. }));
+        let found = compare(
+            &old,
+            &swept(&x, |drive| ratio * at(drive) + 20.0 * (ratio - 1.0).signum(), 900),
+        );
         assert!(matches!(
             found.diagnoses[..],
             [Diagnosis::ScaleChanged { .. }, Diagnosis::SensorShifted { .. }]
@@ -452,6 +457,36 @@ fn all_tooth_counts_that_agree_are_listed() {
         none.is_empty() && sentence.contains("not a whole number of horn teeth"),
         "{sentence}"
     );
+}
+
+/// Another scale about the zero of the drive or of the sensor moves every reading between the stops, and is no shift; with one of its
+/// own beside it, it is.
+#[test]
+fn a_scale_about_zero_is_no_shift() {
+    let x = sweep(66, 2.0);
+    let stopped = |x: f64| x.clamp(20.0, 110.0);
+    let mut told = [0; 4];
+    for salt in 0..40 {
+        let of = |salt: usize, joint: &dyn Fn(f64) -> f64| swept(&x, joint, 1000 * salt);
+        let shifted = |old: &dyn Fn(f64) -> f64, new: &dyn Fn(f64) -> f64| {
+            let found = compare(&of(2 * salt, old), &of(2 * salt + 1, new));
+            let is_shift =
+                |one: &Diagnosis| matches!(one, Diagnosis::SensorShifted { .. } | Diagnosis::OffsetShifted { .. });
+            let scale = found
+                .diagnoses
+                .iter()
+                .any(|one| matches!(one, Diagnosis::ScaleChanged { .. }));
+            assert_eq!(scale, verdict(&found, Quantity::Scale) == Verdict::Changed);
+            usize::from(found.diagnoses.iter().any(is_shift))
+        };
+        // About the drive's zero, with readings that do not begin there; about the sensor's own zero, at another drive angle.
+        told[0] += shifted(&|x| 1e4 + stopped(x), &|x| 1e4 + 1.05 * stopped(x));
+        told[1] += shifted(&|x| stopped(x) + 30.0, &|x| 1.05 * (stopped(x) + 30.0));
+        told[2] += shifted(&|x| stopped(x), &|x| 1.05 * stopped(x) + 5.0);
+        told[3] += shifted(&|x| stopped(x), &|x| stopped(x) + 5.0);
+    }
+    eprintln!("shifts told: {told:?} of 40");
+    assert_eq!(told, [0, 0, 40, 40]);
 }
 
 /// Without a stop in both tables nothing tells a shifted horn from a shifted sensor.

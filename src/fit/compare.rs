@@ -20,7 +20,7 @@ use super::warning::Warning;
 use crate::unit::is_no_repair;
 use ends::End;
 use judge::{Known, Test, critical, judge};
-use shape::{Stretch, bends, is_bent, position, shifts, slope};
+use shape::{Stretch, bends, is_bent, position, shifts, slope, turn_about_zero};
 use std::vec::Vec;
 use stops::{Stops, is_none};
 
@@ -150,7 +150,8 @@ impl Comparison {
 ///   something else, the horn and the sensor were shifted.
 /// * Otherwise a significant offset is a shift of the joint on the servo, or of the sensor on the joint, according to which of the two leaves
 ///   less of the stops' differences. It is neither if a changed scale or bend explains it: the two lines cross in the
-///   sweep, or differ by more along it than they have in common.
+///   sweep, or differ by more along it than they have in common; or, with another scale, they cross where the drive or the sensor reads
+///   zero, within the uncertainty there.
 ///
 /// # What it finds
 ///
@@ -394,6 +395,7 @@ fn diagnose(
             changed(Quantity::Scale),
             changed(Quantity::Bend),
         )
+        && !(changed(Quantity::Scale) && turn_about_zero(old, new, stretch, found.tests))
     {
         // On another place of the spline the joint meets its stops that much earlier in drive angle; a sensor that
         // slipped leaves them.

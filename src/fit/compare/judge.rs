@@ -15,7 +15,7 @@ const POWER: f64 = 0.9;
 /// have none that could be computed with.
 const MANY: f64 = 1e6;
 /// Share of the values themselves that rounding may put between two equal ones.
-const ROUNDING: f64 = 1e-9;
+pub(super) const ROUNDING: f64 = 1e-9;
 
 /// A value with its standard uncertainty and the degrees of freedom behind that.
 #[derive(Debug, Clone, Copy)]

@@ -5,7 +5,8 @@
 //! orthogonal, so that a bend that one table shows and the other just misses neither moves the mean nor turns the line.
 
 use super::super::outcome::LimitFit;
-use super::judge::Known;
+use super::judge::{Known, ROUNDING, difference};
+use super::stops::is_none;
 
 /// Abscissae of a stretch from −1 to 1: its ends, and those of Gauss-Legendre's rule of three, exact to degree 5.
 const PLACES: [f64; 5] = [-1.0, -0.774_596_669_241_483_4, 0.0, 0.774_596_669_241_483_4, 1.0];
@@ -110,6 +111,32 @@ pub(super) fn slope(fit: &LimitFit, stretch: Option<Stretch>) -> Known {
         }
         _ => Known::new(fit.slope.abs(), fit.u_slope, fit.dof),
     }
+}
+
+/// By how much the later line lies above the earlier one at a drive angle, in measured units, whether or not readings lie there.
+pub(super) fn above(old: &LimitFit, new: &LimitFit, stretch: Stretch, drive: f64) -> Known {
+    let [before, after] = [old, new].map(|fit| {
+        if is_bent(fit) {
+            let (middle, turned) = (position(fit, stretch), slope(fit, Some(stretch)));
+            let way = drive - stretch.at(0.0);
+            let value = middle.value + way * turned.value.copysign(fit.slope);
+            return Known::new(value, crate::math::hypot(middle.u, way * turned.u), fit.dof);
+        }
+        let variance =
+            fit.u_intercept * fit.u_intercept + drive * (2.0 * fit.covariance + drive * fit.u_slope * fit.u_slope);
+        Known::new(fit.intercept + fit.slope * drive, variance.max(0.0).sqrt(), fit.dof)
+    });
+    difference(before, after, 0.0)
+}
+
+/// Whether the two lines cross where the drive or what is measured is zero, as they do if nothing but the scale of either changed.
+pub(super) fn turn_about_zero(old: &LimitFit, new: &LimitFit, stretch: Stretch, tests: usize) -> bool {
+    let (middle, rise) = (position(old, stretch).value, slope(old, Some(stretch)).value);
+    let zero_measured = stretch.at(0.0) - middle / rise.copysign(old.slope);
+    [0.0, zero_measured]
+        .into_iter()
+        .filter(|drive| drive.is_finite())
+        .any(|drive| is_none(above(old, new, stretch, drive), tests, ROUNDING * rise * stretch.half()))
 }
 
 /// How two fits depart from their lines at the ends of the stretch: arch (second degree) and wave (third), old and new.
