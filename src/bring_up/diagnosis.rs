@@ -123,7 +123,7 @@ impl core::fmt::Display for Fault {
                 "the sensor followed the hand, but hardly follows the drive: the lost motion is larger than the run-in; tighten horn, coupling and sensor shaft, or set clearance and run_in above the lost motion, and begin again"
             }
             Self::TooCoarse => {
-                "the readings are too coarse to keep the overtravel: read a finer scale or a longer pointer and give its graduation as resolution, or what one reading scatters as u_reading; or make the step smaller; with typed readings also feel the stops by hand first, or allow more overtravel if the joint bears it"
+                "the readings are too coarse to keep the overtravel: read a finer scale or a longer pointer and give its graduation as resolution, or what one reading scatters as u_reading; with typed readings also feel the stops by hand first, or allow more overtravel if the joint bears it"
             }
             Self::PlanReadingRange => {
                 "a reading lies outside the plan's reading range: set sense.reading_range to what the sensor can read, and begin again"

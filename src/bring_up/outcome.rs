@@ -9,6 +9,7 @@ use super::sense::SenseResult;
 use super::session::plan::SessionPlan;
 use super::sweep::SweepReading;
 use crate::fit::{Approach, End, EndKind, FitOptions, LimitFit, Readings, Warning, fit_limits};
+use crate::look::Statistic;
 use crate::span::Side;
 use std::vec::Vec;
 
@@ -38,6 +39,9 @@ pub enum Verdict {
     Stopped,
 }
 
+/// By this a step is increased before it is rounded to three digits, which makes it smaller by no more.
+const NOT_LESS: f64 = 1.005;
+
 /// What it means, in a sentence; of a fault, what it is and what to do.
 impl core::fmt::Display for Verdict {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
@@ -58,8 +62,8 @@ impl core::fmt::Display for Verdict {
                 ),
                 Fault::TooCoarse => write!(
                     f,
-                    "{fault}; the least step that these readings allow is {} deg",
-                    crate::look::Statistic(*by)
+                    "the readings are too coarse for the plan's step: make the step at least {} deg if the joint bears as much overtravel, or read a finer scale or a longer pointer",
+                    Statistic(by * NOT_LESS)
                 ),
                 _ => fault.fmt(f),
             },
