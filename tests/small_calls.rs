@@ -287,6 +287,21 @@ mod tables {
         );
         // In the order of the alphabet, whatever that of the rows.
         assert!(error.to_string().ends_with("there are joint = neck, wing"), "{error}");
+        // The nearest name, and of many names how many more there are.
+        let rows: String = (0..24).map(|i| format!("{i},{i},joint_{i}x\n")).collect();
+        let text = format!("drive,measured,joint\n{rows}24,24,jaw\n");
+        let table = Table::parse(text.into_bytes(), TableOptions::default()).unwrap();
+        let refused = |name: &str| {
+            let only = [("joint".to_owned(), name.to_owned())];
+            table.matching(&only).unwrap_err().to_string()
+        };
+        assert_eq!(refused("jw"), "no row has joint=jw; the nearest is joint=jaw");
+        let said = refused("tail");
+        assert!(
+            said.starts_with("no row has joint=tail; there are joint = jaw, joint_0x, ")
+                && said.ends_with(" and 17 more"),
+            "{said}"
+        );
     }
 
     #[test]

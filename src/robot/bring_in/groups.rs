@@ -88,8 +88,9 @@ impl core::fmt::Display for RowGroups {
     }
 }
 
-fn listed(values: &[String]) -> String {
-    let named: Vec<&str> = values.iter().take(NAMED).map(String::as_str).collect();
+/// The first few values, and how many more there are.
+pub(super) fn listed<V: AsRef<str>>(values: &[V]) -> String {
+    let named: Vec<&str> = values.iter().take(NAMED).map(AsRef::as_ref).collect();
     let more = values.len().saturating_sub(NAMED);
     let rest = if more > 0 {
         format!(" and {more} more")

@@ -6,9 +6,11 @@ use std::string::String;
 use std::vec;
 use std::vec::Vec;
 
-use super::cell::{OPEN_QUOTE, Separator, all, cell, cells, row_at, rows};
+use super::super::near::nearest;
+use super::cell::{OPEN_QUOTE, Separator, all, cell, cells, number, row_at, rows};
 use super::decimals::Decimals;
 use super::encoding;
+use super::groups::listed;
 use super::head::{head, may_be_header, second_header};
 use super::heading::Heading;
 use super::table_error::{Remedy, TableError};
@@ -16,8 +18,6 @@ use crate::code::Code;
 
 /// Rows looked at to find out how the table is written.
 const SAMPLED: usize = 30;
-/// Values of a column that are named where one is sought in vain.
-const NAMED: usize = 8;
 
 /// How a table is written, as far as somebody says it; the rest is found out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -310,15 +310,17 @@ impl Table {
             let before = rows.clone();
             rows.retain(|&row| self.cell(row as usize, at) == value.as_str());
             if rows.is_empty() {
-                let mut values: Vec<String> = Vec::new();
-                for row in before {
-                    let cell = self.cell(row as usize, at);
-                    if values.len() < NAMED && !values.iter().any(|known| *known == cell) {
-                        values.push(cell.into_owned());
-                    }
-                }
+                let mut values: Vec<Cow<'_, str>> = before.into_iter().map(|row| self.cell(row as usize, at)).collect();
                 values.sort_unstable();
-                let sentence = format!("no row has {name}={value}; there are {name} = {}", values.join(", "));
+                values.dedup();
+                // Of numbers, which differ by a digit or two, none is meant.
+                let near = nearest(value, values.iter().map(AsRef::as_ref))
+                    .filter(|(_, is_near)| *is_near && number(value, None).is_err());
+                let instead = near.map_or_else(
+                    || format!("there are {name} = {}", listed(&values)),
+                    |(near, _)| format!("the nearest is {name}={near}"),
+                );
+                let sentence = format!("no row has {name}={value}; {instead}");
                 return Err(TableError::new(Code::TooFewReadings, None, sentence));
             }
         }
