@@ -596,6 +596,31 @@ fn what_people_do_to_tables_is_named() {
         6,
         "the last row holds the sum of each column above it; take the row of sums out",
     );
+    // A row that begins with a word below the readings, whatever follows it; behind # it is a remark.
+    let [semicolons, commas] = [readings.to_owned(), readings.replace(',', ".").replace(';', ",")];
+    for (head, rows, last) in [
+        ("drive;measured", &semicolons, "Mean;38,2;"),
+        ("drive;measured", &semicolons, "Mittelwert;\nSumme;345,3"),
+        ("drive,measured", &commas, "Total,345.3"),
+        ("drive,measured", &commas, "min,10.5\nmax,40.5"),
+        ("drive,measured", &commas, "n/a,1"),
+    ] {
+        let table = format!("{head}\n{rows}{last}\n");
+        let first = last.split([';', ',']).next().unwrap();
+        let what = format!(
+            "\"{first}\" begins a row that looks like a summary of those above, such as their mean or total; take the row out, or begin it with #"
+        );
+        says(&table, 6, &what);
+        let remarked = format!("{head}\n{rows}# {}\n", last.replace('\n', "\n# "));
+        let error = refused(&remarked, &ReadingColumns::default(), TableOptions::default());
+        assert_eq!(error, None);
+    }
+    // Among the readings it is a cell that is wrong.
+    says(
+        "drive;measured\n10;1\nten;2\n30;3\n",
+        3,
+        "\"ten\" is not a number; write one such as 42.5",
+    );
     // A drive angle between others is a reading, though it happens to be their sum.
     let between = "drive;measured\n-40;-39\n20;21\n30;31\n5;4\n15;17\n";
     assert_eq!(

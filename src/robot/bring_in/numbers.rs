@@ -199,6 +199,13 @@ impl Table {
         first
     }
 
+    /// Whether a row begins with a word, as all below it do, and the one above it with a number.
+    fn is_summary(&self, row: usize) -> bool {
+        let is_number = |row| number(split_unit(&self.cell(row, 0)).0, None).is_ok();
+        let is_word = |row| self.cell(row, 0).starts_with(char::is_alphabetic);
+        row.checked_sub(1).is_some_and(is_number) && (row..self.rows()).all(is_word)
+    }
+
     fn no_number(&self, row: usize, column: usize, why: NoNumber) -> TableError {
         if matches!(why, NoNumber::Empty | NoNumber::Other)
             && let Some(example) = self.row_of_units(row)
@@ -207,6 +214,10 @@ impl Table {
                 "is in a row of units; write each unit into its heading, as in {example}, and take this row out"
             );
             return self.cell_error(row, column, &what);
+        }
+        if matches!(why, NoNumber::Empty | NoNumber::Other) && self.is_summary(row) {
+            let what = "begins a row that looks like a summary of those above, such as their mean or total; take the row out, or begin it with #";
+            return self.cell_error(row, 0, what);
         }
         let what = match why {
             NoNumber::Empty => "holds nothing; write a number or leave the row out",
