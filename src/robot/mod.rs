@@ -78,7 +78,7 @@ pub use refused::access_sentence;
 /// For the shell's other files.
 #[doc(hidden)]
 pub use save::{write_pair, write_whole};
-pub use set::toml_key;
+pub use set::{shell_word, toml_key};
 pub use settings::{CheckSettings, Waiver};
 pub use source::{DriveUnit, Source, SourceState, Sources, sha256};
 pub use transmission::read_transmission;
@@ -281,6 +281,11 @@ impl Robot {
     /// ```
     pub fn read_from(&self) -> Option<(PathBuf, Arc<str>)> {
         self.origin.parts()
+    }
+
+    /// The file that it was read from or last saved to, as it was named.
+    pub(in crate::robot) fn file_given(&self) -> Option<PathBuf> {
+        self.origin.given()
     }
 
     /// This robot, as one that was read from this file when this text stood there: both as [`read_from`](Self::read_from) gives them.

@@ -20,6 +20,22 @@ pub fn toml_key(name: &str) -> String {
     Key::new(name).to_string()
 }
 
+/// A word as an argument in a shell: in quotes where it holds other characters than names and numbers do.
+///
+/// ```
+/// use elbowroom::robot::shell_word;
+/// assert_eq!(shell_word("robots/heron.toml"), "robots/heron.toml");
+/// assert_eq!(shell_word("my robot's.toml"), r"'my robot'\''s.toml'");
+/// ```
+pub fn shell_word(word: &str) -> String {
+    let is_plain = |c: char| c.is_alphanumeric() || matches!(c, '_' | '-' | '=' | '.' | ',' | ':' | '/' | '+' | '@');
+    if word.chars().all(is_plain) {
+        word.to_owned()
+    } else {
+        std::format!("'{}'", word.replace('\'', "'\\''"))
+    }
+}
+
 /// The text of a document that was changed from `before`, or the text that it was read from where nothing changed: there, keys with
 /// dots, as `joint.wing.rest`, may stand apart from each other, which a document writes together.
 pub(super) fn text_of(document: &DocumentMut, before: &str, read_from: &str) -> String {

@@ -193,7 +193,8 @@ pub(crate) struct LimitsArgs {
 
 const EDIT_EXAMPLES: &str = "\
 A place is a joint's name and a key, as in the robot file (elbowroom help file lists the keys); * in the name stands for any \
-letters, in joints of remove, sense and waive too; waive takes only those of them that have the finding now. A name with other \
+letters, in joints of remove, sense and waive too; waive takes only those of them that have the finding now. A * in the value that is \
+set becomes what * stands for in the name. A name with other \
 characters than letters, digits, _ and - stands in quotes, and the whole in others, as in the examples. Comments and order stay, the changed lines are printed, and a change that would make the file invalid is refused. What the check \
 finds after the change and not before is printed, and errors that a waiver accepts; the exit status is 1 if an open error is among it.
 
@@ -202,6 +203,8 @@ undo takes that back. Rules whose findings are errors are waived of one joint at
 
 Examples:
   elbowroom edit heron.toml set wing_left.rest=12 'leg_*.max_rate_per_s=120'
+  elbowroom edit heron.toml set 'right_*.mirror_of=left_*'
+      right_hip mirrors left_hip, right_knee left_knee
   elbowroom edit heron.toml set '\"Jaw left\".max_rate_per_s=60'
       a joint whose name has a blank in it
   elbowroom edit heron.toml set wing_left.command=-40,50 check.guard=1.5 --dry-run

@@ -7,10 +7,9 @@ use crate::output;
 use crate::paint::{self, number, strong};
 use crate::problem::Problem;
 use crate::readings::folder_of;
-use crate::table::argument;
 use elbowroom::robot::{
     ChangedMeaning, CheckReport, Date, EntryRecord, FileError, FileFault, Finding, Robot, Rule, Severity, Sources,
-    Waived, earlier_path, toml_key,
+    Waived, earlier_path, shell_word, toml_key,
 };
 use elbowroom::{Code, Joint};
 use serde::Serialize;
@@ -246,7 +245,7 @@ impl<'a> Findings<'a> {
 }
 
 /// What other servo lines do to the pulses, said as it is.
-fn pulses(before: &Robot, after: &Robot) -> Result<Vec<String>, Problem> {
+fn pulses(before: &Robot, after: &Robot, file: &Path) -> Result<Vec<String>, Problem> {
     let mut notes = Vec::new();
     for entry in after.joints() {
         let Some(old) = before.joint(entry.name()) else {
@@ -268,11 +267,11 @@ fn pulses(before: &Robot, after: &Robot) -> Result<Vec<String>, Problem> {
         }
     }
     if notes.is_empty() {
-        notes.push(
+        notes.push(format!(
             "every command keeps its pulse. If the servo was replaced by another model, take readings and run elbowroom fit READINGS \
-             --into FILE --joint NAME --adopt"
-                .to_owned(),
-        );
+             --into {} --joint NAME --adopt",
+            shell_word(&file.to_string_lossy())
+        ));
     }
     Ok(notes)
 }
@@ -301,7 +300,7 @@ fn refused(file: &Path, error: FileError) -> Problem {
 }
 
 /// A refusal of a place without quotes, with the value that was to be set there: as it is to be typed.
-fn with_value(problem: Problem, error: &FileError, meant: &[(String, &str)]) -> Problem {
+fn with_value(problem: Problem, error: &FileError, meant: &[(String, String)]) -> Problem {
     let FileFault::QuotedName { place, .. } = error.fault() else {
         return problem;
     };
@@ -310,7 +309,7 @@ fn with_value(problem: Problem, error: &FileError, meant: &[(String, &str)]) -> 
     let Some((_, value)) = given else { return problem };
     let message = problem
         .message
-        .replace(&format!("'{place}'"), &argument(&format!("{place}={value}")));
+        .replace(&format!("'{place}'"), &shell_word(&format!("{place}={value}")));
     Problem { message, ..problem }
 }
 
@@ -327,22 +326,24 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                     let message = format!("{assignment} sets nothing; write PLACE=VALUE, e.g. wing_left.rest=12");
                     return Err(Problem::new(Code::OptionOutside, message));
                 };
-                for place in places(robot, file, place)? {
+                for Matched { place, part } in places(robot, file, place)? {
                     of_servos |= place.contains("servo.") || place.ends_with("servo");
+                    // A joint of the other side: right_*.mirror_of=left_*.
+                    let value = part.map_or(value.to_owned(), |part| value.replacen('*', &part, 1));
                     meant.push((place, value));
                 }
             }
-            let set = robot.set_values(meant.iter().map(|(place, value)| (place, *value)));
+            let set = robot.set_values(meant.iter().map(|(place, value)| (place, value.as_str())));
             set.map_err(|error| with_value(refused(error.clone()), &error, &meant))?;
             notes.extend(robot.changed_meanings(&before).iter().map(meaning));
             if of_servos {
-                notes.extend(pulses(&before, robot)?);
+                notes.extend(pulses(&before, robot, file)?);
             }
         }
         Change::Unset { places: all } => {
             let before = robot.clone();
             for place in all {
-                for place in places(robot, file, place)? {
+                for Matched { place, .. } in places(robot, file, place)? {
                     robot.unset_value(&place).map_err(refused)?;
                 }
             }
@@ -419,7 +420,7 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                                 .filter_map(|finding| finding.joint.as_deref())
                                 .collect();
                             let hint = match named.first() {
-                                Some(first) => format!("--joint {}", argument(first)),
+                                Some(first) => format!("--joint {}", shell_word(first)),
                                 None => "--joint NAME".to_owned(),
                             };
                             Problem {
@@ -453,7 +454,7 @@ fn change(robot: &mut Robot, file: &Path, change: &Change) -> Result<Vec<String>
                 .iter()
                 .any(|one| was.iter().any(|other| other.0 == one.0 && other.1 != one.1))
             {
-                notes.extend(pulses(&before, robot)?);
+                notes.extend(pulses(&before, robot, file)?);
             }
         }
         Change::Sense { joint, sense } => {
@@ -530,14 +531,28 @@ fn copied(robot: &mut Robot, file: &Path, target: &Target, is_mirrored: bool) ->
     ))
 }
 
+/// A place that was named, or one of those that a * stands for.
+struct Matched {
+    place: String,
+    /// What the * stands for there.
+    part: Option<String>,
+}
+
 /// The places that a place with a * stands for.
-fn places(robot: &Robot, file: &Path, place: &str) -> Result<Vec<String>, Problem> {
+fn places(robot: &Robot, file: &Path, place: &str) -> Result<Vec<Matched>, Problem> {
     let (name, rest) = place.split_once('.').unwrap_or((place, ""));
     if !name.contains('*') {
-        return Ok(vec![place.to_owned()]);
+        return Ok(vec![Matched {
+            place: place.to_owned(),
+            part: None,
+        }]);
     }
-    let names = joints_named(robot, file, name)?;
-    Ok(names.iter().map(|name| format!("{}.{rest}", toml_key(name))).collect())
+    let ends = name.split_once('*').filter(|_| stands_for_several(robot, name));
+    let matched = |joint: &String| Matched {
+        place: format!("{}.{rest}", toml_key(joint)),
+        part: ends.and_then(|(head, tail)| Some(joint.strip_prefix(head)?.strip_suffix(tail)?.to_owned())),
+    };
+    Ok(joints_named(robot, file, name)?.iter().map(matched).collect())
 }
 
 /// The joints that a name stands for: with a * all that it fits, else the one of this name, whether it is there or not.

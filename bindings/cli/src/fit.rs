@@ -19,13 +19,13 @@ use crate::paint::strong;
 use crate::plot::{FitPicture, MARK, PulseWidths};
 use crate::problem::Problem;
 use crate::show::conversions;
-use crate::table::{Columns, Table, argument};
+use crate::table::{Columns, Table};
 use crate::usual::{DEGREES, USUAL_SERVO, USUAL_TIMER};
 use assumed::Assumed;
 use bend::{Bend, Drawn};
 use describe::{describe, lost_motion_reason, not_degrees, unit, warnings, with_options};
 use elbowroom::fit::{End, EndKind, LimitFit, LineFit, NotDegrees, fit_line};
-use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved};
+use elbowroom::robot::{FileError, JointEntry, RefitMap, Robot, Saved, shell_word};
 use elbowroom::{Code, Servo, ServoRecord, Timer, TimerRecord};
 use feedback::Sensed;
 pub(crate) use found::TravelSum;
@@ -170,8 +170,8 @@ fn resembling(robot: &Robot, name: &str, path: &Path) -> Option<String> {
     Some(format!(
         "joint {name} is new; its name is nearly that of {near}: if that was meant, correct the name in the readings, and remove the new \
          joint with elbowroom edit {} remove {}",
-        argument(&path.display().to_string()),
-        argument(name)
+        shell_word(&path.display().to_string()),
+        shell_word(name)
     ))
 }
 

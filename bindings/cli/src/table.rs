@@ -4,7 +4,7 @@ use crate::args::{ColumnValue, DriveUnit, TableArgs, TimeUnit};
 use crate::problem::Problem;
 use crate::usual::DEGREES;
 use elbowroom::fit::{Approach, ContactMark, Readings};
-use elbowroom::robot::{MeasuredAs, ReadingColumns, Remedy, RowGroups, TableError, TableOptions};
+use elbowroom::robot::{MeasuredAs, ReadingColumns, Remedy, RowGroups, TableError, TableOptions, shell_word};
 use std::path::{Path, PathBuf};
 
 /// A table, read whole; a copy shares it.
@@ -199,9 +199,9 @@ impl Table {
                 value,
                 is_sought,
             } => {
-                let only = format!("--where {}", argument(&format!("{column}={value}")));
+                let only = format!("--where {}", shell_word(&format!("{column}={value}")));
                 let remedy = match (sought.each, is_sought) {
-                    (Some(does), false) => format!("by {only}, or {does} all by --each {}", argument(column)),
+                    (Some(does), false) => format!("by {only}, or {does} all by --each {}", shell_word(column)),
                     _ => format!("by {only}"),
                 };
                 let mut with_remedy = error.clone();
@@ -230,16 +230,6 @@ impl Table {
     pub(crate) fn feedback(&self, name: &str, only: &[ColumnValue]) -> Result<Vec<f64>, Problem> {
         let found = self.inner.feedback(name, &pairs(only));
         found.map_err(|error| self.refused(&error, Some("--feedback")))
-    }
-}
-
-/// A word as an argument in a shell: in quotes where it holds other characters than names do.
-pub(crate) fn argument(word: &str) -> String {
-    let is_plain = |c: char| c.is_alphanumeric() || matches!(c, '_' | '-' | '=' | '.' | ',' | ':' | '/' | '+' | '@');
-    if word.chars().all(is_plain) {
-        word.to_owned()
-    } else {
-        format!("'{}'", word.replace('\'', "'\\''"))
     }
 }
 
@@ -281,7 +271,7 @@ fn told(path: &Path, error: &TableError, option: Option<&str>) -> Problem {
             let of_sides = |column: &String| {
                 format!(
                     "; the sides in column {column} are read with --approach {}",
-                    argument(column)
+                    shell_word(column)
                 )
             };
             let sides = sides.as_ref().map_or(String::new(), of_sides);

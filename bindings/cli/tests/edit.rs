@@ -440,7 +440,7 @@ fn commands_are_narrowed_as_the_check_proposes_without_another_meaning() {
             );
             continue;
         }
-        let (_, set) = hint.split_once("elbowroom edit FILE ").unwrap();
+        let (_, set) = hint.split_once("elbowroom edit wing.toml ").unwrap();
         let inside = "-5 0 10 15 3.75";
         let before = at(inside);
         let (out, _) = run(dir, &[&["edit", "wing.toml"][..], &words(set)[..]].concat(), 0);

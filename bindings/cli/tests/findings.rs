@@ -115,6 +115,14 @@ fn stars_stand_for_letters_wherever_joints_are_named() {
     run(dir, &words("edit heron.toml remove wing_* tail"), 0);
     let text = fs::read_to_string(&file).unwrap();
     assert!(!text.contains("[joint.wing") && !text.contains("[joint.tail]") && text.contains("[joint.hip_left]"));
+    fs::write(&file, heron).unwrap();
+    run(dir, &words("edit heron.toml unset *_right.mirror_of"), 0);
+    run(dir, &words("edit heron.toml set *_right.mirror_of=*_left"), 0);
+    let text = fs::read_to_string(&file).unwrap();
+    assert!(
+        text.contains("mirror_of = \"knee_left\"") && !text.contains('*'),
+        "{text}"
+    );
     let (_, err) = run(dir, &words("edit heron.toml remove fin_*"), 2);
     tells(&err, "no joint is named fin_*");
     for change in [

@@ -154,9 +154,12 @@ fn remedies_do_what_they_promise() {
     fs::write(dir.join("heron.toml"), &right).unwrap();
     let (out, _) = run(dir, &["check", "heron.toml"], 1);
     assert!(!out.contains("make them agree"), "{out}");
-    let hint = out.split("elbowroom edit FILE set wing_right.command").nth(1).unwrap();
+    let hint = out
+        .split("elbowroom edit heron.toml set wing_right.command")
+        .nth(1)
+        .unwrap();
     let values = hint.lines().next().unwrap().trim_start_matches('=');
-    let (command, drive) = values.split_once(' ').unwrap();
+    let (command, together) = values.split_once(' ').unwrap();
     let pulse = || {
         run(
             dir,
@@ -167,7 +170,7 @@ fn remedies_do_what_they_promise() {
     };
     let before = pulse();
     let command = format!("wing_right.command={command}");
-    let args = ["edit", "heron.toml", "set", &command, drive];
+    let args = [&["edit", "heron.toml", "set", &command], &words(together)[..]].concat();
     let output = tool(dir, &args, "");
     assert!(
         output.status.success(),
@@ -180,7 +183,7 @@ fn remedies_do_what_they_promise() {
     run(dir, &["edit", "heron.toml", "remove", "wing_left"], 1);
     let (out, _) = run(dir, &["check", "heron.toml"], 1);
     assert!(
-        out.contains("take it out: elbowroom edit FILE unset wing_right.mirror_of")
+        out.contains("take it out: elbowroom edit heron.toml unset wing_right.mirror_of")
             && !out.contains("name is wing_right"),
         "{out}"
     );

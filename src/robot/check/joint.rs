@@ -6,7 +6,7 @@ use std::string::String;
 
 use super::narrower::narrower;
 use super::rule::Rule;
-use super::sink::{Sink, measure, short};
+use super::sink::{Sink, short};
 use crate::bring_up::LoopSense;
 use crate::feedback::Feedback;
 use crate::fit::ManyTurns;
@@ -196,7 +196,7 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
             Rule::LimitUnproven,
             entry,
             format!("nothing proves travel {word} {} deg", end.travel),
-            measure(entry),
+            sink.shell.measure(entry),
         );
         return;
     };
@@ -239,7 +239,7 @@ fn limit(entry: &JointEntry, end: &End, sink: &mut Sink<'_>) {
             Rule::LimitOnlyDeclared,
             entry,
             format!("travel {word} {} deg rests on a declaration", end.travel),
-            measure(entry),
+            sink.shell.measure(entry),
         );
     }
 }
@@ -589,7 +589,7 @@ fn motion(entry: &JointEntry, sink: &mut Sink<'_>) {
                 short(cut * 100.0),
                 short(most * 100.0)
             ),
-            narrower(entry),
+            narrower(entry, sink.shell),
         );
     }
 }

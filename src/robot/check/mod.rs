@@ -1,6 +1,7 @@
 //! What is wrong with a robot although every number of its file is readable.
 //!
-//! Nothing here reads a clock or a disk, and nothing prints: what [`check`] says depends on the robot alone. Give
+//! Nothing here reads a clock or a disk, and nothing prints: what [`check`] says depends on the robot alone, and on the name of the file
+//! that it was read from, which remedies name. Give
 //! [`Check`] today's date and old evidence is found too; give it a URDF file and it
 //! gets a second opinion; give it the readings that the evidence names and it finds those that are missing or changed.
 
@@ -22,7 +23,7 @@ use super::Robot;
 use super::date::Date;
 use super::source::Sources;
 use super::urdf::Urdf;
-use sink::Sink;
+use sink::{Shell, Sink};
 
 /// Checks a robot by every rule that needs nothing but its file; waived findings are left out.
 ///
@@ -83,7 +84,8 @@ impl<'a> Check<'a> {
 
     /// Checks a robot by every rule.
     pub fn run(&self, robot: &Robot) -> CheckReport {
-        let mut sink = Sink::new(robot.settings());
+        let shell = Shell::of(robot);
+        let mut sink = Sink::new(robot.settings(), &shell);
         robot::rules(robot, &mut sink);
         if let Some(urdf) = self.urdf {
             urdf::rules(robot, urdf, &mut sink);

@@ -4,12 +4,12 @@ use std::format;
 use std::string::String;
 use std::vec::Vec;
 
-use super::sink::{argument, short};
+use super::sink::{Shell, argument, short};
 use crate::robot::entry::JointEntry;
 use crate::robot::from_fit::six_digits;
 
 /// How the commands are narrowed to what the travel needs while each keeps its drive angle.
-pub(super) fn narrower(entry: &JointEntry) -> String {
+pub(super) fn narrower(entry: &JointEntry, shell: &Shell) -> String {
     let joint = entry.joint();
     let (command, drive, travel) = (joint.command_range(), joint.drive_range(), joint.travel());
     if joint.transmission().kind() == "curve" {
@@ -67,8 +67,7 @@ pub(super) fn narrower(entry: &JointEntry) -> String {
         }
     }
     format!(
-        "narrow commands to what the travel needs, and with them what belongs to their ends, so that each command keeps its meaning: elbowroom \
-         edit FILE set {}{then}",
-        set.join(" ")
+        "narrow commands to what the travel needs, and with them what belongs to their ends, so that each command keeps its meaning: {}{then}",
+        shell.edit(&format!("set {}", set.join(" ")))
     )
 }

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::format;
 
 use super::rule::Rule;
-use super::sink::{Sink, argument, short};
+use super::sink::{Shell, Sink, argument, short};
 use crate::robot::Robot;
 use crate::robot::bring_in::unit_named;
 use crate::robot::entry::{JointEntry, travel_in_commands};
@@ -187,7 +187,7 @@ fn mirror(robot: &Robot, entry: &JointEntry, name: &str, sink: &mut Sink<'_>) {
     let Some(other) = robot.joint(name) else {
         let others = robot.joints().iter().map(JointEntry::name);
         let near = nearest(name, others.filter(|other| *other != entry.name()));
-        let out = format!("elbowroom edit FILE unset {}", argument(entry, "mirror_of"));
+        let out = sink.shell.edit(&format!("unset {}", argument(entry, "mirror_of")));
         let hint = match near {
             Some((near, true)) => format!("write mirror_of = \"{near}\", the nearest name, or take it out: {out}"),
             _ => format!("take it out: {out}"),
@@ -226,18 +226,30 @@ fn mirror(robot: &Robot, entry: &JointEntry, name: &str, sink: &mut Sink<'_>) {
 }
 
 /// How the commands of one side become those of the other while each command keeps its drive angle, where the map is a line.
-fn same_commands(entry: &JointEntry, other: &JointEntry) -> std::string::String {
+/// The travel stays where it is: where it follows the drive range, it is named as well.
+fn same_commands(entry: &JointEntry, other: &JointEntry, shell: &Shell) -> std::string::String {
     let (mine, theirs) = (entry.joint(), other.joint());
     let range = theirs.command_range();
     let ends = [range.lower(), range.upper()].map(|command| mine.transmission().drive(command));
     let [lower, upper] = [ends[0].min(ends[1]), ends[0].max(ends[1])];
     let servo = mine.servo().angle_range();
     if mine.record().transmission.kind() == "linear" && servo.contains(lower) && servo.contains(upper) {
-        return format!(
-            "mirrored joints take the same commands; change commands and drive together, so that each command keeps its meaning: elbowroom \
-             edit FILE set {} {}",
+        let mut set = format!(
+            "set {} {}",
             argument(entry, &format!("command={},{}", range.lower(), range.upper())),
             argument(entry, &format!("drive={},{}", short(lower), short(upper)))
+        );
+        let travel = mine.travel();
+        if travel == mine.drive_range() {
+            set.push(' ');
+            set.push_str(&argument(
+                entry,
+                &format!("travel={},{}", travel.lower(), travel.upper()),
+            ));
+        }
+        return format!(
+            "mirrored joints take the same commands; change commands and drive together, so that each command keeps its meaning: {}",
+            shell.edit(&set)
         );
     }
     "mirrored joints take the same commands; changed alone, command gives every command another drive angle: fit the readings of both \
@@ -249,6 +261,14 @@ fn same_commands(entry: &JointEntry, other: &JointEntry) -> std::string::String 
 /// since a mirrored servo is mounted turned round and its horn sits on another spline tooth.
 fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
     let tolerance = sink.settings.mirror_tolerance;
+    let shell = sink.shell;
+    let set = |of: &JointEntry, key: &str, value: &str| {
+        let change = argument(of, &format!("{key}={value}"));
+        shell.edit(&format!("set {change}"))
+    };
+    let alike = |of: &JointEntry, key: &str, value: &str| {
+        format!("mirrored joints take the same commands: {}", set(of, key, value))
+    };
     let (mine, theirs) = (entry.joint(), other.joint());
     let mut differ = |what: &str, a: std::string::String, b: std::string::String, hint: &str| {
         sink.joint(
@@ -259,10 +279,6 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
         );
     };
     let pair = |span: crate::Span<f64>| format!("[{}, {}]", span.lower(), span.upper());
-    let alike = |key: &str, value: &str| {
-        let set = argument(entry, &format!("{key}={value}"));
-        format!("mirrored joints take the same commands: elbowroom edit FILE set {set}")
-    };
     // Numbers in different units are not held against each other, and none is proposed in the other's unit.
     // A word that is written otherwise is the same unit, and a finding of its own.
     let units = entry.unit().zip(other.unit());
@@ -271,8 +287,8 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
         let hint = if mine.command_range() == theirs.command_range() {
             format!(
                 "mirrored joints take the same commands, and the numbers of both sides are alike: if only the word is wrong, correct it: \
-                 elbowroom edit FILE set {}; else convert command, rest and max_rate_per_s of one side as well",
-                argument(entry, &format!("unit={theirs_unit}"))
+                 {}; else convert command, rest and max_rate_per_s of one side as well",
+                set(entry, "unit", theirs_unit)
             )
         } else {
             "mirrored joints take the same commands: write unit, command, rest and max_rate_per_s of one side in the unit of the other, \
@@ -287,22 +303,19 @@ fn compare_sides(entry: &JointEntry, other: &JointEntry, sink: &mut Sink<'_>) {
             "command",
             pair(mine.command_range()),
             pair(theirs.command_range()),
-            &same_commands(entry, other),
+            &same_commands(entry, other, shell),
         );
     }
     if is_alike && mine.rest() != theirs.rest() {
         let rest = format!("{}", theirs.rest());
-        let hint = alike("rest", &rest);
+        let hint = alike(entry, "rest", &rest);
         differ("rest", format!("{}", mine.rest()), rest, &hint);
     }
     if is_alike && mine.max_rate_per_s() != theirs.max_rate_per_s() {
         let rate = |rate: Option<f64>| rate.map_or("not given".to_owned(), |rate| format!("{rate}"));
-        let hint = match (mine.max_rate_per_s(), theirs.max_rate_per_s()) {
-            (_, Some(theirs)) => alike("max_rate_per_s", &format!("{theirs}")),
-            (mine, None) => format!(
-                "mirrored joints take the same commands: elbowroom edit FILE set {}",
-                argument(other, &format!("max_rate_per_s={}", rate(mine)))
-            ),
+        let hint = match theirs.max_rate_per_s() {
+            Some(theirs) => alike(entry, "max_rate_per_s", &format!("{theirs}")),
+            None => alike(other, "max_rate_per_s", &rate(mine.max_rate_per_s())),
         };
         differ(
             "max_rate_per_s",

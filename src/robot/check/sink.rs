@@ -7,21 +7,52 @@ use std::vec::Vec;
 use super::finding::{CheckReport, Finding, Waived};
 use super::rule::Rule;
 use crate::look::Trimmed;
+use crate::robot::Robot;
 use crate::robot::entry::JointEntry;
-use crate::robot::set::toml_key;
+use crate::robot::set::{shell_word, toml_key};
 use crate::robot::settings::CheckSettings;
+
+/// The commands of remedies that a shell can carry out.
+pub(super) struct Shell {
+    /// The robot file as an argument; of a robot that no file is known of, the word that stands for it.
+    file: String,
+}
+
+impl Shell {
+    pub(super) fn of(robot: &Robot) -> Self {
+        let file = robot.file_given();
+        Self {
+            file: file.map_or("FILE".to_owned(), |file| shell_word(&file.to_string_lossy())),
+        }
+    }
+
+    /// Changes the robot file.
+    pub(super) fn edit(&self, change: &str) -> String {
+        std::format!("elbowroom edit {} {change}", self.file)
+    }
+
+    /// Measures a joint and writes the evidence.
+    pub(super) fn measure(&self, entry: &JointEntry) -> String {
+        let (file, joint) = (&self.file, shell_word(entry.name()));
+        std::format!(
+            "measure it: elbowroom bring-up {file} --joint {joint}; or take readings and fit them: elbowroom fit READINGS --into {file} --joint {joint}"
+        )
+    }
+}
 
 /// Where rules put what they find; it knows the waivers and the severities of the file.
 pub(super) struct Sink<'a> {
     pub(super) settings: &'a CheckSettings,
+    pub(super) shell: &'a Shell,
     pub(super) report: CheckReport,
     pub(super) waiver_used: Vec<bool>,
 }
 
 impl<'a> Sink<'a> {
-    pub(super) fn new(settings: &'a CheckSettings) -> Self {
+    pub(super) fn new(settings: &'a CheckSettings, shell: &'a Shell) -> Self {
         Self {
             settings,
+            shell,
             report: CheckReport::default(),
             waiver_used: std::vec![false; settings.waivers.len()],
         }
@@ -58,27 +89,9 @@ impl<'a> Sink<'a> {
     }
 }
 
-/// A value of a joint, or a key of it, as an argument of `elbowroom edit`: a name in quotes is held together by others, which a shell takes off.
+/// A value of a joint, or a key of it, as an argument of `elbowroom edit`.
 pub(super) fn argument(entry: &JointEntry, rest: &str) -> String {
-    let key = toml_key(entry.name());
-    if key == entry.name() {
-        std::format!("{key}.{rest}")
-    } else {
-        std::format!("'{key}.{rest}'")
-    }
-}
-
-/// The commands that measure a joint and write the evidence; a name that a shell would take apart is held together by quotes.
-pub(super) fn measure(entry: &JointEntry) -> String {
-    let name = entry.name();
-    let joint = if toml_key(name) == name {
-        name.to_owned()
-    } else {
-        std::format!("'{}'", name.replace('\'', "'\\''"))
-    };
-    std::format!(
-        "measure it: elbowroom bring-up FILE --joint {joint}; or take readings and fit them: elbowroom fit READINGS --into FILE --joint {joint}"
-    )
+    shell_word(&std::format!("{}.{rest}", toml_key(entry.name())))
 }
 
 /// A computed value for people: three decimals at most.

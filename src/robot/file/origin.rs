@@ -38,6 +38,8 @@ pub(in crate::robot) struct Origin(Mutex<Option<Read>>);
 struct Read {
     /// Its links followed.
     path: PathBuf,
+    /// As it was named.
+    given: PathBuf,
     /// The text itself, not a checksum: a merge needs it.
     text: Arc<str>,
 }
@@ -51,8 +53,9 @@ impl Clone for Origin {
 impl Origin {
     /// Of a robot just read from a file; the path is the one that was given.
     pub(in crate::robot) fn of(path: &Path, text: &str) -> Self {
-        let read = save::resolve(path).ok().map(|path| Read {
-            path,
+        let read = save::resolve(path).ok().map(|real| Read {
+            path: real,
+            given: path.to_owned(),
             text: text.into(),
         });
         Self(Mutex::new(read))
@@ -60,14 +63,22 @@ impl Origin {
 
     /// Of a file whose links have been followed, and its text as it was read.
     pub(in crate::robot) fn known(path: PathBuf, text: &str) -> Self {
-        let text = text.into();
-        Self(Mutex::new(Some(Read { path, text })))
+        Self(Mutex::new(Some(Read {
+            given: path.clone(),
+            path,
+            text: text.into(),
+        })))
     }
 
     /// The file, its links followed, and its text as it was read or saved.
     pub(in crate::robot) fn parts(&self) -> Option<(PathBuf, Arc<str>)> {
         let read = self.read().clone()?;
         Some((read.path, read.text))
+    }
+
+    /// The file as it was named when it was read or saved.
+    pub(in crate::robot) fn given(&self) -> Option<PathBuf> {
+        Some(self.read().as_ref()?.given.clone())
     }
 
     fn read(&self) -> MutexGuard<'_, Option<Read>> {
@@ -78,8 +89,9 @@ impl Origin {
     /// Writes the text where nothing stands yet.
     pub(in crate::robot) fn create(&self, text: &str, path: &Path) -> Result<(), FileError> {
         save::create(path, text.as_bytes()).map_err(|error| FileError::access("written", &error, path))?;
-        *self.read() = save::resolve(path).ok().map(|path| Read {
-            path,
+        *self.read() = save::resolve(path).ok().map(|real| Read {
+            path: real,
+            given: path.to_owned(),
             text: text.into(),
         });
         Ok(())
@@ -113,6 +125,7 @@ impl Origin {
         drop(lock);
         *self.read() = Some(Read {
             path: real,
+            given: path.to_owned(),
             text: text.into(),
         });
         Ok(saved)

@@ -6,9 +6,9 @@ use super::found::{Next, TravelSum, drive_in, left_out};
 use crate::args::DriveUnit;
 use crate::degrees::written_under;
 use crate::paint::{number, strong};
-use crate::table::argument;
 use elbowroom::fit::{End, EndKind, LimitFit, LostMotion, ManyTurns, NotDegrees, Side, Trend, Warning};
 use elbowroom::look::{Rounded, Statistic};
+use elbowroom::robot::shell_word;
 use std::fmt::Write as _;
 
 /// Readings left out that are told of one by one; more are no slips of a pen.
@@ -36,7 +36,7 @@ pub(super) fn warnings(fitted: &Fitted<'_>) -> Vec<String> {
         let only = groups.values.first().map_or("", String::as_str);
         format!(
             "{groups}; --where {} takes the rows of one",
-            argument(&format!("{}={only}", groups.column))
+            shell_word(&format!("{}={only}", groups.column))
         )
     }));
     let sensed = fitted.sensed.iter().flat_map(|sensed| &sensed.fit().warnings);
