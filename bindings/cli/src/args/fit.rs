@@ -34,7 +34,8 @@ Examples:
       timer counts instead of drive angles, and a dial that wraps around after 360 deg
   elbowroom fit beetle.csv --each joint --into beetle.toml --new
       all joints of one table, whose column joint names them; or one table each: elbowroom fit leg_*.csv --into beetle.toml --new;
-      a joint that cannot be fitted is named, the others are written, and the exit status is 1
+      a joint that cannot be fitted is named, the others are written, and the exit status is 1; columns board, channel, unit, rest,
+      max_rate_per_s, command_lower and command_upper hold the same of each new joint as the options do
   elbowroom fit readings.csv --plot wing_left.svg
       and draw it: readings, model, stops, travel, and below the residuals
   elbowroom fit readings.csv --into heron.toml --joint wing_left --feedback adc --adc-bits 10

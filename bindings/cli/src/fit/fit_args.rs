@@ -50,10 +50,21 @@ pub(super) fn with_columns(mut args: FitArgs, table: &Table, target: Option<&Tar
             Err(Problem::new(Code::WrongType, message))
         }
     };
+    let channel = number("channel")?.map(|channel| {
+        let whole = channel as u16;
+        (f64::from(whole) == channel).then_some(whole).ok_or_else(|| {
+            let message = format!(
+                "joint {name}: column channel holds {channel}; write a whole number from 0 to {}",
+                u16::MAX
+            );
+            Problem::new(Code::WrongType, message)
+        })
+    });
+    let channel = channel.transpose()?;
     let fresh = &mut args.fresh;
     let command = pair(cell("command_lower"), cell("command_upper"));
     fresh.board = fresh.board.take().or_else(|| cell("board"));
-    fresh.channel = fresh.channel.or(number("channel")?.map(|channel| channel as u16));
+    fresh.channel = fresh.channel.or(channel);
     fresh.command = fresh.command.or(command);
     fresh.rest = fresh.rest.or(number("rest")?);
     fresh.max_rate_per_s = fresh.max_rate_per_s.or(number("max_rate_per_s")?);

@@ -26,6 +26,7 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     }
     let jobs = jobs(args)?;
     let count = jobs.len();
+    one_channel(&jobs, args)?;
     // The file is read once and written once: all joints that could be fitted.
     let mut target = None;
     let (mut text, mut objects, mut found, mut written) = (String::new(), Vec::new(), false, 0);
@@ -157,6 +158,21 @@ fn jobs(args: &FitArgs) -> Result<Vec<Job>, Problem> {
         }
     }
     Ok(jobs)
+}
+
+/// Refuses one channel for several joints.
+fn one_channel(jobs: &[Job], args: &FitArgs) -> Result<(), Problem> {
+    match (args.fresh.channel, jobs) {
+        (Some(channel), [_, _, ..]) => {
+            let message = format!(
+                "--channel {channel} would put {} joints on one channel; leave it out, and write the channel of each joint into a column \
+                 channel of the table",
+                jobs.len()
+            );
+            Err(Problem::new(Code::OptionOutside, message))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// A joint in a line, with what has to be looked at below it.
