@@ -508,7 +508,7 @@ typedef int32_t elb_status;
 /// The channel of a joint whose robot file names none.
 #define ELB_NO_CHANNEL 4294967295
 
-/// What a fit does to the map from command to drive angle: nothing; readings that contradict the map are refused.
+/// What readings do to the map from command to drive angle: nothing; readings that contradict the map are refused.
 #define ELB_MAP_JUDGED 0
 
 /// Nothing, though the readings contradict it.
@@ -2182,21 +2182,26 @@ ELB_NOEXCEPT;
 
 /// Makes a robot in which one joint has travel and evidence of a bring-up; its other numbers, comments and order stay.
 ///
+/// Readings of the joint's own sensor are compared with the joint by the feedback in the file, and not where it has none; typed ones are
+/// in the unit of its commands. Where they contradict the joint, nothing is written until `map` says what becomes of its map.
+///
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - session: a bring-up of that joint that found it ready.
 /// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not given.
+/// - map: ELB_MAP_...: what happens to the map from command to drive angle.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint ready,
-/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
-/// numbers.
+/// ELB_STATUS_MAP_CONTRADICTED, ELB_STATUS_OPTION_OUTSIDE for another unit, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_UNKNOWN_JOINT,
+/// ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
 ELB_MUST_USE
 elb_status elb_robot_with_session(const struct elb_robot *robot,
                                   const char *name,
                                   const struct elb_session *session,
                                   const char *today,
+                                  uint32_t map,
                                   struct elb_robot **out,
                                   struct elb_error *error)
 ELB_NOEXCEPT;

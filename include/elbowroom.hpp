@@ -1716,17 +1716,18 @@ public:
             return elb_robot_with_fit(handle(), name, fit.handle(), today, map, out, told);
         }));
     }
-    /// The same robot with travel and evidence of a bring-up that found the joint ready.
-    Robot with_session(const std::string &name, const Session &session, const std::string &today = "") const {
+    /// The same robot with travel and evidence of a bring-up that found the joint ready; `map` as in with_fit.
+    Robot with_session(const std::string &name, const Session &session, const std::string &today = "",
+                       uint32_t map = ELB_MAP_JUDGED) const {
         return make([&](elb_robot **out, elb_error *error) {
             return elb_robot_with_session(handle(), name.c_str(), session.handle(), today.empty() ? nullptr : today.c_str(),
-                                          out, error);
+                                          map, out, error);
         });
     }
-    [[nodiscard]] Robot try_with_session(const char *name, const Session &session, const char *today,
+    [[nodiscard]] Robot try_with_session(const char *name, const Session &session, const char *today, uint32_t map,
                                          elb_error &error) const noexcept {
         return Robot(try_made<elb_robot>(error, [&](elb_robot **out, elb_error *told) {
-            return elb_robot_with_session(handle(), name, session.handle(), today, out, told);
+            return elb_robot_with_session(handle(), name, session.handle(), today, map, out, told);
         }));
     }
     /// The same robot without one of its joints.

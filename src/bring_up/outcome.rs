@@ -114,9 +114,15 @@ pub struct Outcome {
     pub fit: Option<LimitFit>,
     /// How many readings the fit was given.
     pub readings: usize,
+    /// They are those of the joint's own sensor, not of a scale that a person read.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub by_sensor: bool,
 }
 
 impl Outcome {
+    /// Unit of what a joint's own sensor reads.
+    pub const SENSOR_UNIT: &str = "counts";
+
     /// The travel, lower then upper, if the joint is ready.
     pub fn travel(&self) -> Option<[f64; 2]> {
         match (self.verdict, self.lower, self.upper) {
@@ -238,6 +244,7 @@ pub(super) fn conclude(verdict: Verdict, evidence: &Evidence<'_>) -> (Outcome, O
         guard: plan.guard,
         fit: None,
         readings: 0,
+        by_sensor: true,
     };
     if verdict != Verdict::Ready {
         return (outcome, None);
@@ -505,6 +512,7 @@ mod tests {
             guard: 2.0,
             fit: fit_limits(&Readings::new(&drive, &drive), &FitOptions::default()).ok(),
             readings: 8,
+            by_sensor: true,
         };
         assert_eq!(whole.complete(), Ok(()));
         type Change = fn(&mut Outcome);

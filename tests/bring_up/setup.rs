@@ -6,7 +6,7 @@ use elbowroom::bring_up::{
     Session, SessionPlan, Side, Verdict, Watch, teeth,
 };
 use elbowroom::fit::{EndKind, FitOptions, Readings, fit_limits};
-use elbowroom::robot::Robot;
+use elbowroom::robot::{MapChoice, Refit, Robot};
 use elbowroom::{Joint, JointRecord, ServoRecord, TimerRecord};
 
 /// A joint between two stops with a sensor that reads by a line, without play and noise.
@@ -367,13 +367,67 @@ fn each_number_of_a_plan_is_refused_by_its_name() {
 
 /// What is handed over goes into the file: never further than what was found, by a thousandth at the most less.
 #[test]
-fn the_travel_found_is_adopted() {
+fn the_travel_found_is_written() {
     let outcome = Bench::new(ten_bits).outcome(plan());
+    let limits = outcome.limits().unwrap();
     let mut record = elbowroom::robot::EntryRecord::new("wing", wing().record());
-    assert!(record.adopt(&outcome, None));
+    // Without feedback in the file nothing says what its readings are at a command.
+    let judged = record.put_bring_up(&outcome, &Refit::new(&limits), MapChoice::Judged, None);
+    assert!(judged.unwrap().unrelated);
     let ([lower, upper], [found_lower, found_upper]) = (record.joint.travel.unwrap(), outcome.travel().unwrap());
     assert!((0.0..1.1e-3).contains(&(lower - found_lower)) && (0.0..1.1e-3).contains(&(found_upper - upper)));
-    assert!(!record.adopt(&Bench::new(|_| 3.0).outcome(plan()), None));
+    assert!(Bench::new(|_| 3.0).outcome(plan()).limits().is_none());
+}
+
+/// A joint that runs the other way round, or sits on another tooth, is written only when somebody chose what becomes of its map.
+#[test]
+fn a_bring_up_that_contradicts_the_joint_is_refused_unless_somebody_chooses() {
+    let outcome = Bench::new(ten_bits).outcome(plan());
+    let limits = outcome.limits().unwrap();
+    let refit = Refit::new(&limits);
+    let file = |reading: [f64; 2], inverted: bool| {
+        let mut record = elbowroom::robot::EntryRecord::new("wing", wing().record());
+        let mut feedback = elbowroom::FeedbackRecord::new(reading, record.joint.command);
+        feedback.inverted = inverted;
+        record.joint.feedback = Some(feedback);
+        record
+    };
+    let ends = [37.0, 122.0].map(ten_bits);
+    let mut right = file(ends, false);
+    let judged = right.put_bring_up(&outcome, &refit, MapChoice::Judged, None).unwrap();
+    assert!(!judged.unrelated && !judged.contradicts(), "{:?}", judged.sentences());
+    assert!(right.evidence.map_off.is_none() && right.joint.travel.is_some());
+
+    for (before, says) in [
+        (
+            file(ends, true),
+            "commands fall with drive as measured, and rise in the file",
+        ),
+        (file(ends.map(|reading| reading + 72.0), false), "tooth of 25"),
+    ] {
+        let mut record = before.clone();
+        let refused = record
+            .put_bring_up(&outcome, &refit, MapChoice::Judged, None)
+            .unwrap_err();
+        assert_eq!(refused.code(), elbowroom::Code::MapContradicted);
+        assert!(refused.to_string().contains(says), "{refused}");
+        assert_eq!(record, before);
+
+        let mut kept = before.clone();
+        kept.put_bring_up(&outcome, &refit, MapChoice::Kept, None).unwrap();
+        assert_eq!(
+            (kept.joint.drive, kept.joint.inverted),
+            (before.joint.drive, before.joint.inverted)
+        );
+        assert!(kept.evidence.map_off.is_some());
+        let mut adopted = before.clone();
+        adopted
+            .put_bring_up(&outcome, &refit, MapChoice::Adopted, None)
+            .unwrap();
+        assert!(adopted.joint.inverted != before.joint.inverted || adopted.joint.drive != before.joint.drive);
+        let again = adopted.judge_bring_up(&outcome, &refit).unwrap();
+        assert!(!again.contradicts(), "{:?}", again.sentences());
+    }
 }
 
 #[test]

@@ -417,7 +417,7 @@ fn the_evidence_goes_into_the_robot_file() {
     let rehearsal = Rehearsal::of_joint(robot.joint("wing_left").unwrap().joint(), None, 1).unwrap();
     let (joint, outcome) = run(rehearsal, 0.0, 1);
     let mut record = before.clone();
-    assert!(record.adopt(&outcome, Date::new(2026, 11, 25)));
+    assert!(record.put_rehearsal(&outcome, Date::new(2026, 11, 25)));
     robot.put(&record).unwrap();
     let entry = Robot::parse(robot.to_toml())
         .unwrap()
@@ -448,10 +448,10 @@ fn the_evidence_goes_into_the_robot_file() {
         })
     };
     told.alignment = set(230.0, 1);
-    assert!(moved.adopt(&told, None));
+    assert!(moved.put_rehearsal(&told, None));
     assert_eq!(moved.joint.feedback.as_ref().unwrap().reading, [230.0, 830.0]);
     told.alignment = set(201.0, 0);
-    assert!(moved.adopt(&told, None));
+    assert!(moved.put_rehearsal(&told, None));
     assert_eq!(
         moved.joint.feedback.as_ref().unwrap().reading,
         [230.0, 830.0],
@@ -463,7 +463,7 @@ fn the_evidence_goes_into_the_robot_file() {
     bent.knots = Some(vec![[200.0, first], [560.0, 0.5 * (first + last)], [800.0, last]]);
     moved.joint.feedback = Some(bent);
     told.alignment = set(230.0, 1);
-    assert!(moved.adopt(&told, None));
+    assert!(moved.put_rehearsal(&told, None));
     let bent = moved.joint.feedback.unwrap();
     let knots: Vec<f64> = bent.knots.iter().flatten().map(|knot| knot[0]).collect();
     assert_eq!((bent.reading, knots), ([230.0, 830.0], vec![230.0, 590.0, 830.0]));
@@ -472,7 +472,7 @@ fn the_evidence_goes_into_the_robot_file() {
     let broken = Rehearsal::of_joint(robot.joint("wing_left").unwrap().joint(), Some(Fault::WiperOpen), 1).unwrap();
     let (_, outcome) = run(broken, 0.0, 1);
     let mut record = before.clone();
-    assert!(!record.adopt(&outcome, None));
+    assert!(!record.put_rehearsal(&outcome, None));
     assert_eq!(record, before);
 }
 

@@ -12,7 +12,8 @@ use crate::running::elb_session;
 use crate::status::elb_status;
 use crate::text::day;
 use model::Joint;
-use model::robot::{AdoptError, EntryRecord, FileError, Refit, Robot};
+use model::bring_up::Outcome;
+use model::robot::{AdoptError, EntryRecord, FileError, MapChoice, Refit, Robot};
 use std::ffi::{CString, c_char};
 use std::ptr::{null, null_mut};
 
@@ -305,7 +306,7 @@ pub unsafe extern "C" fn elb_robot_with_joint(
     }
 }
 
-/// What a fit does to the map from command to drive angle: nothing; readings that contradict the map are refused.
+/// What readings do to the map from command to drive angle: nothing; readings that contradict the map are refused.
 pub const ELB_MAP_JUDGED: u32 = 0;
 /// Nothing, though the readings contradict it.
 pub const ELB_MAP_KEPT: u32 = 1;
@@ -345,17 +346,10 @@ pub unsafe extern "C" fn elb_robot_with_fit(
         with_change(robot, name, out, error, |record| {
             let (fit, today) = (pointer::borrow("fit", fit)?, day(today)?);
             let refit = Refit::new(&fit.fit);
-            let taken = match map {
-                ELB_MAP_JUDGED => record.put_fit(&refit, today),
-                ELB_MAP_KEPT => record.keep_map(&refit, today),
-                ELB_MAP_ADOPTED => record.adopt_fit(&refit, today),
-                other => {
-                    return Err(Refusal::Value {
-                        what: "map",
-                        given: other.into(),
-                        right: "ELB_MAP_JUDGED, ELB_MAP_KEPT or ELB_MAP_ADOPTED",
-                    });
-                }
+            let taken = match chosen(map)? {
+                MapChoice::Kept => record.keep_map(&refit, today),
+                MapChoice::Adopted => record.adopt_fit(&refit, today),
+                _ => record.put_fit(&refit, today),
             };
             taken.map_err(|error| match error {
                 AdoptError::NoTravel => {
@@ -367,18 +361,36 @@ pub unsafe extern "C" fn elb_robot_with_fit(
     }
 }
 
+/// What is asked for by ELB_MAP_....
+fn chosen(map: u32) -> Result<MapChoice, Refusal> {
+    match map {
+        ELB_MAP_JUDGED => Ok(MapChoice::Judged),
+        ELB_MAP_KEPT => Ok(MapChoice::Kept),
+        ELB_MAP_ADOPTED => Ok(MapChoice::Adopted),
+        other => Err(Refusal::Value {
+            what: "map",
+            given: other.into(),
+            right: "ELB_MAP_JUDGED, ELB_MAP_KEPT or ELB_MAP_ADOPTED",
+        }),
+    }
+}
+
 /// Makes a robot in which one joint has travel and evidence of a bring-up; its other numbers, comments and order stay.
+///
+/// Readings of the joint's own sensor are compared with the joint by the feedback in the file, and not where it has none; typed ones are
+/// in the unit of its commands. Where they contradict the joint, nothing is written until `map` says what becomes of its map.
 ///
 /// - robot: the robot to begin with; it stays as it is.
 /// - name: the joint's name, UTF-8, ends with a NUL.
 /// - session: a bring-up of that joint that found it ready.
 /// - today: the day of the bring-up, "2026-11-20", ends with a NUL. NULL: not given.
+/// - map: ELB_MAP_...: what happens to the map from command to drive angle.
 /// - out: receives the new robot; free it with elb_robot_free.
 /// - error: receives the details when the call fails.
 ///
 /// Nullable: today, error. Errors: ELB_STATUS_ABSENT if the bring-up is not done or did not find the joint ready,
-/// ELB_STATUS_UNKNOWN_JOINT, ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's
-/// numbers.
+/// ELB_STATUS_MAP_CONTRADICTED, ELB_STATUS_OPTION_OUTSIDE for another unit, ELB_STATUS_UNKNOWN_VALUE, ELB_STATUS_UNKNOWN_JOINT,
+/// ELB_STATUS_WRONG_TYPE for what is not a day, ELB_STATUS_NOT_UTF8, and those of a joint's numbers.
 #[unsafe(no_mangle)]
 #[must_use]
 pub unsafe extern "C" fn elb_robot_with_session(
@@ -386,6 +398,7 @@ pub unsafe extern "C" fn elb_robot_with_session(
     name: *const c_char,
     session: *const elb_session,
     today: *const c_char,
+    map: u32,
     out: *mut *mut elb_robot,
     error: *mut elb_error,
 ) -> elb_status {
@@ -393,13 +406,15 @@ pub unsafe extern "C" fn elb_robot_with_session(
     unsafe {
         with_change(robot, name, out, error, |record| {
             let (session, today) = (pointer::borrow("session", session)?, day(today)?);
-            let taken = session
-                .session
-                .outcome()
-                .is_some_and(|outcome| record.adopt(outcome, today));
-            taken.then_some(()).ok_or(Refusal::Absent(
-                "the bring-up has not found the joint ready; the robot is unchanged: remove what elb_session_prompt names and bring the joint up again",
-            ))
+            let map = chosen(map)?;
+            let outcome = session.session.outcome();
+            let (Some(outcome), Some(limits)) = (outcome, outcome.and_then(Outcome::limits)) else {
+                return Err(Refusal::Absent(
+                    "the bring-up has not found the joint ready; the robot is unchanged: remove what elb_session_prompt names and bring the joint up again",
+                ));
+            };
+            let put = record.put_bring_up(outcome, &Refit::new(&limits), map, today);
+            put.map(drop).map_err(Refusal::Adopt)
         })
     }
 }

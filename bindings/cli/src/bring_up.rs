@@ -99,7 +99,7 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
         Some(command) => Box::new(Program::start(command, assumed)?),
         None => Box::new(Person::new(assumed)),
     };
-    tell_on_interrupt(&state);
+    tell_on_interrupt(&state, args);
     let keep = |run: &Procedure| Saved::write(&state, name, run);
     keep(&run)?;
     let ended = drive(&mut run, face.as_mut(), &line, &voice, keep, |_| {})?;
@@ -108,9 +108,10 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
     let Some(outcome) = run.outcome() else {
         let reason = ended.unwrap_or_default();
         let text = format!(
-            "\n{}: {reason}\nthe bring-up of {name} is saved in {}; the same command continues it\n",
+            "\n{}: {reason}\nthe bring-up of {name} is saved in {}; {} continues it\n",
             strong("not finished"),
-            state.display()
+            state.display(),
+            record::same_command(args)
         );
         let report = Report {
             file: args.file.display().to_string(),
@@ -131,7 +132,6 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
 
     let mut text = String::new();
     picture(&mut text, &run, outcome, &[]);
-    conclude(&mut text, outcome, None);
     if let (Some(path), Some(fit)) = (&args.plot, &outcome.fit) {
         let told: Vec<Taken> = run
             .readings()
@@ -159,6 +159,10 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
         let _ = writeln!(text, "picture: {}", path.display());
     }
     let decision = Decision::of(args, &robot, outcome, servo, timer)?;
+    let whose = decision
+        .is_refused()
+        .then(|| format!("joint {name} in {}", args.file.display()));
+    conclude(&mut text, outcome, None, whose.as_deref());
     let mut readings_in = None;
     let mut written_into = None;
     if let Some(mut record) = decision.record {
@@ -185,25 +189,21 @@ pub(crate) fn run(args: &BringUpArgs, is_json: bool) -> Result<Outcome, Problem>
         written_into = Some(args.file.display().to_string());
         Saved::remove(&state)?;
     } else {
-        if !decision.sentences.is_empty() {
-            let file = args.file.display();
-            let _ = writeln!(
-                text,
-                "{} the readings contradict {file}",
-                strong(&format!("joint {name}:"))
-            );
-        }
         for sentence in &decision.sentences {
             let _ = writeln!(text, "  {sentence}");
         }
-        text.push_str(decision.remedy);
+        text.push_str(&decision.remedy);
         if outcome.verdict == Verdict::Stopped {
             let _ = writeln!(
                 text,
-                "nothing was written; what was typed stays saved in {}: the same command continues it, and undo there takes the last \
-                 answer back; --restart begins from the start",
-                state.display()
+                "nothing was written; what was typed stays saved in {}: {} continues it, and undo there takes the last answer back; \
+                 --restart begins from the start",
+                state.display(),
+                record::same_command(args)
             );
+        } else if outcome.verdict != Verdict::Ready && run.readings().is_empty() {
+            let _ = writeln!(text, "nothing was written; no reading was taken");
+            Saved::remove(&state)?;
         } else if outcome.verdict != Verdict::Ready {
             let kept = record::write_readings(args, &run)?;
             let _ = writeln!(
@@ -314,8 +314,12 @@ fn answered(
 const INTERRUPTED: i32 = 130;
 
 /// Says on Ctrl-C that nothing is lost. Every answer is saved as soon as it was given.
-fn tell_on_interrupt(state: &Path) {
-    let words = format!("\nsaved in {}; the same command continues it", state.display());
+fn tell_on_interrupt(state: &Path, args: &BringUpArgs) {
+    let words = format!(
+        "\nsaved in {}; {} continues it",
+        state.display(),
+        record::same_command(args)
+    );
     // Where the system takes no handler, the bring-up is saved all the same.
     let _ = ctrlc::set_handler(move || {
         let _ = writeln!(std::io::stderr(), "{words}");

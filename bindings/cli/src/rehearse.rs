@@ -10,7 +10,7 @@ use crate::voice::Voice;
 use elbowroom::Code;
 use elbowroom::bring_up::{self, Bench, BenchPlan, Fault, Session, Side, Verdict, Watch};
 use elbowroom::rehearsal::{BenchKind, BenchRehearsal, Person, Rehearsal, Typist, VirtualJoint};
-use elbowroom::robot::{Date, EntryRecord, Evidence, Robot};
+use elbowroom::robot::{Date, EntryRecord, Robot};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -94,7 +94,7 @@ pub(crate) fn run(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem
     match (run.outcome(), left) {
         (Some(outcome), _) => {
             front::picture(&mut text, &run, outcome, &truths);
-            front::conclude(&mut text, outcome, Some(truths));
+            front::conclude(&mut text, outcome, Some(truths), None);
             if let (Some(fault), Verdict::Ready, false) = (fault, outcome.verdict, args.sweep) {
                 let _ = writeln!(
                     text,
@@ -114,8 +114,7 @@ pub(crate) fn run(args: &RehearseArgs, is_json: bool) -> Result<Outcome, Problem
         && let Some(outcome) = run.outcome()
     {
         let mut record = robot.expect_joint(name)?.record();
-        if record.adopt(outcome, Date::today()) {
-            record.evidence.instrument = Some(Evidence::VIRTUAL.to_owned());
+        if record.put_rehearsal(outcome, Date::today()) {
             robot.put(&record).map_err(|error| error.without_place())?;
             let saved = robot.save_keeping(path)?;
             let _ = writeln!(

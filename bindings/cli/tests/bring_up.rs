@@ -52,7 +52,14 @@ fn a_person_types_takes_back_and_leaves() {
         "no\n",
     );
     let text = String::from_utf8(output.stdout).unwrap();
-    tells(&text, "declined before anything moved");
+    tells_all(
+        &text,
+        &[
+            "declined before anything moved",
+            "nothing was written; no reading was taken",
+        ],
+    );
+    assert!(!text.contains("readings/") && !dir.join("readings").exists(), "{text}");
     assert_eq!(fs::read_to_string(dir.join("heron.toml")).unwrap(), ROBOT);
 }
 
@@ -102,8 +109,8 @@ fn a_person_brings_a_joint_up_with_its_stops_by_typing_alone() {
     let (status, text) = typist.end();
     assert_eq!(status, Some(1), "{text}");
     for part in [
-        "It is assumed that the servo stands at 90 deg (1500 us) and is free to move 6 deg to both sides. If not: answer no, then give \
-         --start and --clearance.",
+        "It is assumed that the servo stands at 90 deg (1500 us) and is free to move 6 deg to both sides; the first moves go from 79 to \
+         101 deg. If not: answer no, then give --start and --clearance.",
         "stays saved in heron.wing_left.bring-up.json: the same command continues it",
     ] {
         tells(&text, part);

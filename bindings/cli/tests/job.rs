@@ -59,7 +59,19 @@ fn from_loose_parts_to_file_report_and_image_and_through_three_repairs() {
     };
     let (status, text, _) = through(dir, &mut horn, &AGAIN, None);
     assert_eq!(status, Some(1), "{text}");
-    tells_all(&text, &["the readings contradict heron.toml", "25"]);
+    tells_all(
+        &text,
+        &[
+            "not decided: both ends of the travel were found, but the readings contradict joint wing_left in heron.toml",
+            "25",
+            "nothing was written; decide, no reading is asked for again:",
+            "--joint wing_left --resolution 0.5 --adopt\n",
+        ],
+    );
+    assert!(
+        !text.contains("ready for software") && !text.contains("--restart"),
+        "{text}"
+    );
     right(dir, "wing_left", &HEALTHY);
     // No reading is asked for again.
     let (status, text, steps) = through(dir, &mut horn, &["--joint", "wing_left", "--adopt"], None);
@@ -145,11 +157,17 @@ fn eighteen_joints_take_three_commands() {
         }
     }
     fs::write(dir.join("beetle.csv"), table).unwrap();
-    run(
-        dir,
-        &["fit", "beetle.csv", "--each", "joint", "--into", "beetle.toml", "--new"],
-        0,
+    let fit = ["fit", "beetle.csv", "--each", "joint", "--into", "beetle.toml", "--new"];
+    let (_, err) = run(dir, &[&fit[..], &["--channel", "3"]].concat(), 2);
+    tells_all(
+        &err,
+        &[
+            "--channel 3 would put 18 joints on one channel",
+            "a column channel of the table",
+        ],
     );
+    assert!(!dir.join("beetle.toml").exists());
+    run(dir, &fit, 0);
     let (out, _) = run(dir, &["check"], 0);
     tells(&out, "the servo of 18 joints and the timer of 18 joints are assumed");
     run(dir, &["report"], 0);

@@ -3,12 +3,13 @@
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use elbowroom::Side;
 use elbowroom::bring_up::{
     self as core, Action, Alignment, Bench, BringUpError, Outcome, SenseResult, SenseTest, Session, SessionPlan,
     StopSearch, Sweep, SweepReading, Verdict, teeth,
 };
 use elbowroom::fit::Approach;
+use elbowroom::robot::{MapChoice, Refit};
+use elbowroom::{Code, Side};
 use pyo3::prelude::*;
 use serde::{Deserialize, Serialize};
 
@@ -18,7 +19,7 @@ use crate::bring_up_plans::{
 use crate::evidence::date_of;
 use crate::fitted::Columns;
 use crate::limit_fit::LimitFit;
-use crate::numbers::{number, part, text};
+use crate::numbers::{flag, number, pair, part, text};
 use crate::records::{from_plain, json, plain, read_json};
 use crate::refuse::{self, Place};
 use crate::robot::Robot;
@@ -540,22 +541,62 @@ pub(crate) fn sweep_places<'py>(plan: &Bound<'py, PyAny>) -> PyResult<Bound<'py,
     plain(py, &(places, plan.reach(), plan.least_seconds()))
 }
 
+/// Between which drive angles the first moves of a bring-up with typed readings go.
+#[pyfunction]
+pub(crate) fn bench_first_moves(plan: &Bound<'_, PyAny>) -> PyResult<[f64; 2]> {
+    Ok(bench_plan(plan)?.first_moves())
+}
+
+/// Between which drive angles those of a whole bring-up go.
+#[pyfunction]
+pub(crate) fn session_first_moves(plan: &Bound<'_, PyAny>) -> PyResult<[f64; 2]> {
+    Ok(session_plan(plan)?.first_moves())
+}
+
 /// The compiled half of `Outcome.put_into`: the robot with the outcome's travel and evidence; None if there is none.
 #[pyfunction]
-#[pyo3(signature = (outcome, fit, robot, name, date=None))]
+#[pyo3(signature = (outcome, fit, robot, name, *, date, unit, measured_at_commands, adopt, keep))]
+#[expect(clippy::too_many_arguments, reason = "they are the keywords of the Python half")]
 pub(crate) fn outcome_put(
     outcome: &Bound<'_, PyAny>,
     fit: Option<&Bound<'_, PyAny>>,
     robot: &Bound<'_, PyAny>,
     name: &Bound<'_, PyAny>,
     date: Option<&Bound<'_, PyAny>>,
+    unit: Option<&Bound<'_, PyAny>>,
+    measured_at_commands: Option<&Bound<'_, PyAny>>,
+    adopt: &Bound<'_, PyAny>,
+    keep: &Bound<'_, PyAny>,
 ) -> PyResult<Option<Robot>> {
     let py = robot.py();
     let outcome = outcome_of(outcome, fit)?;
     let date = date.map(|date| date_of(date, "date")).transpose()?;
     let name = text(name, "name")?;
+    let unit = unit.map(|unit| text(unit, "unit")).transpose()?;
+    let ends = measured_at_commands
+        .map(|ends| pair(ends, "measured_at_commands"))
+        .transpose()?;
+    let map = match (flag(adopt, "adopt")?, flag(keep, "keep")?) {
+        (true, true) => {
+            let says = "adopt and keep exclude each other; give one of them";
+            return Err(refuse::argument(py, Code::OptionOutside, says));
+        }
+        (true, _) => MapChoice::Adopted,
+        (_, true) => MapChoice::Kept,
+        _ => MapChoice::Judged,
+    };
     let robot = part::<Robot>(robot, "robot", "Robot(...)")?.get();
-    robot.adopting(py, &name, &outcome, date)
+    let mut record = robot.record(py, &name)?;
+    let Some(limits) = outcome.limits() else {
+        return Ok(None);
+    };
+    let mut refit = Refit::new(&limits).with_unit(unit.as_deref());
+    if let Some(ends) = ends {
+        refit = refit.with_command_ends(ends);
+    }
+    let put = record.put_bring_up(&outcome, &refit, map, date);
+    put.map_err(|error| crate::repair::refused(py, &name, &error))?;
+    robot.with(py, &record).map(Some)
 }
 
 /// The compiled half of `Outcome.baseline`; None where it leaves nothing.

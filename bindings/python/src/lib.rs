@@ -48,8 +48,8 @@ mod _core {
     use super::bring_in::{names_fault, table_readings, table_rows};
     #[pymodule_export]
     use super::bring_up::{
-        Bracket, Procedure, alignment_figures, alignment_reading, alignment_spare, outcome_baseline, outcome_put,
-        reached_from, sense_advice, sweep_places,
+        Bracket, Procedure, alignment_figures, alignment_reading, alignment_spare, bench_first_moves, outcome_baseline,
+        outcome_put, reached_from, sense_advice, session_first_moves, sweep_places,
     };
     #[pymodule_export]
     use super::bring_up_plans::usual;

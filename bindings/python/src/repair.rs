@@ -84,7 +84,7 @@ impl<'a> Given<'a> {
 }
 
 /// A refusal of the core.
-fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
+pub(crate) fn refused(py: Python<'_>, name: &str, error: &AdoptError) -> PyErr {
     match error {
         AdoptError::Fit(error) => refuse::fit(py, error),
         AdoptError::Joint(error) => refuse::joint(py, Some(name), error),

@@ -57,20 +57,10 @@ impl Robot {
             .map_err(|error| file_error(py, &error))
     }
 
-    /// This robot with travel and evidence of a bring-up; None if the joint is not ready.
-    pub(crate) fn adopting(
-        &self,
-        py: Python<'_>,
-        name: &str,
-        outcome: &elbowroom::bring_up::Outcome,
-        date: Option<elbowroom::robot::Date>,
-    ) -> PyResult<Option<Self>> {
+    /// What is written down of a joint.
+    pub(crate) fn record(&self, py: Python<'_>, name: &str) -> PyResult<EntryRecord> {
         let entry = self.robot.expect_joint(name).map_err(|error| file_error(py, &error))?;
-        let mut record = entry.record();
-        if !record.adopt(outcome, date) {
-            return Ok(None);
-        }
-        self.with(py, &record).map(Some)
+        Ok(entry.record())
     }
 
     /// This robot with what the record says of its joint.

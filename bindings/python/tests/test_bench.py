@@ -80,7 +80,19 @@ def test_few_readings_place_both_stops(feel_stops: bool) -> None:
     assert joint.commanded[0] >= 34.0 - over and joint.commanded[1] <= 125.0 + over
     assert outcome.fit is not None and outcome.fit.travel == outcome.travel
     assert outcome.fit.slope == pytest.approx(1.3, abs=0.03)
-    written = outcome.put_into(elb.Robot.load(data("heron.toml")), "wing_left")
+    robot = elb.Robot.load(data("heron.toml"))
+    # The scale counts from 300: no map of degrees. Told what the command ends stand for, it is the file's map turned round.
+    with pytest.raises(elb.RobotError, match="the readings contradict the map in the file") as refused:
+        outcome.put_into(robot, "wing_left")
+    assert refused.value.code == "map-contradicted"
+    turned = (300 + 1.3 * 122, 300 + 1.3 * 37)
+    with pytest.raises(elb.RobotError, match="commands fall with drive as measured"):
+        outcome.put_into(robot, "wing_left", measured_at_commands=turned)
+    adopted = outcome.put_into(robot, "wing_left", measured_at_commands=turned, adopt=True)
+    assert adopted["wing_left"].inverted and not robot["wing_left"].inverted
+    with pytest.raises(elb.ArgumentError, match="adopt and keep exclude each other"):
+        outcome.put_into(robot, "wing_left", adopt=True, keep=True)
+    written = outcome.put_into(robot, "wing_left", keep=True)
     entry = written.entry("wing_left")
     assert entry.joint.travel == pytest.approx(outcome.travel, abs=2e-3)
     assert entry.evidence.upper is not None and entry.evidence.upper.kind == "contact"

@@ -530,14 +530,17 @@ def test_the_evidence_goes_into_the_robot_file() -> None:
     report = rehearse(joint=robot["wing_left"], seed=1)
     outcome, day = report.outcome, datetime.date(2026, 11, 25)
     assert outcome.travel is not None
-    written = outcome.put_into(robot, "wing_left", date=day)
+    # The virtual joint's sensor is not the one that the file describes.
+    with pytest.raises(elb.RobotError, match="contradict"):
+        outcome.put_into(robot, "wing_left", date=day)
+    written = outcome.put_into(robot, "wing_left", date=day, keep=True)
     entry = written.entry("wing_left")
     assert outcome.travel[0] <= entry.joint.travel[0] and entry.joint.travel[1] <= outcome.travel[1]
     assert entry.evidence.date == day and entry.evidence.lower is not None and entry.evidence.lower.kind == "contact"
     assert entry.evidence.lower.at == pytest.approx(report.contacts[0], abs=0.5)
     assert written["wing_right"] == robot["wing_right"] and "#" in written.text
     # Through pickle and back the outcome says the same.
-    assert pickle.loads(pickle.dumps(outcome)).put_into(robot, "wing_left", date=day) == written
+    assert pickle.loads(pickle.dumps(outcome)).put_into(robot, "wing_left", date=day, keep=True) == written
 
     broken = rehearse(joint=robot["wing_left"], seed=1, fault="wiper-open").outcome
     with pytest.raises(elb.BringUpError, match="bring the joint up again") as caught:

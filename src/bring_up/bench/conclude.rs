@@ -26,6 +26,7 @@ impl Run<'_> {
             speed: None,
             fit: None,
             readings: 0,
+            by_sensor: false,
         };
         if verdict != Verdict::Ready {
             return outcome;

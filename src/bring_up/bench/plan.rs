@@ -147,8 +147,15 @@ impl BenchPlan {
         Ok(())
     }
 
-    /// Furthest place towards an end that is declared clear enough to go to before anything is known: within the search limits.
-    pub(super) fn first_places(&self) -> [f64; 2] {
+    /// The drive angles between which the first moves go, before anything is known: the clearance and the overtravel to both sides of the
+    /// start, within the search limits. So the first slope is measured over a stretch that is worth the readings, and no move goes further
+    /// past what is clear than every later one may.
+    ///
+    /// ```
+    /// use elbowroom::bring_up::BenchPlan;
+    /// assert_eq!(BenchPlan::new(80.0, [0.0, 180.0]).first_moves(), [69.0, 91.0]);
+    /// ```
+    pub fn first_moves(&self) -> [f64; 2] {
         let out = self.clearance + self.overtravel;
         let [lower, upper] = self.search_limits;
         [(self.start - out).max(lower), (self.start + out).min(upper)]

@@ -173,7 +173,7 @@ impl Run<'_> {
     pub(super) fn learn(&mut self) -> Flow<()> {
         self.stage = "first move";
         let (run_in, sd) = (self.plan.run_in, self.plan.u_reading);
-        let [low, high] = self.plan.first_places();
+        let [low, high] = self.plan.first_moves();
         let mut places = [
             ((high - run_in).max(low + 1.0), Side::Lower),
             (low, Side::Lower),

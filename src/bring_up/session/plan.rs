@@ -79,6 +79,11 @@ with! {
 }
 
 impl SessionPlan {
+    /// The drive angles between which the first moves go, before anything is known: the clearance to both sides of the start.
+    pub fn first_moves(&self) -> [f64; 2] {
+        [self.start - self.clearance, self.start + self.clearance]
+    }
+
     /// The usual plan (default; verify against the data sheet): 6 deg clear on both sides, steps of 2.5 deg, stops bracketed to 0.5 deg, guard
     /// margin 2 deg, a 10-bit reading that rises, a servo of 300 deg/s.
     pub fn new(start: f64, search_limits: [f64; 2]) -> Self {

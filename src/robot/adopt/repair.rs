@@ -66,6 +66,10 @@ pub enum AdoptError {
 }
 
 impl AdoptError {
+    pub(super) fn contradicted(judged: &Judgement) -> Self {
+        Self::Contradicted(judged.sentences().join("; "))
+    }
+
     /// The frozen code of this error.
     pub const fn code(&self) -> Code {
         match self {
@@ -155,7 +159,7 @@ impl EntryRecord {
     pub fn put_fit(&mut self, refit: &Refit<'_>, date: Option<Date>) -> Result<(), AdoptError> {
         let judged = self.judged(refit)?;
         if judged.contradicts_map() {
-            return Err(AdoptError::Contradicted(judged.sentences().join("; ")));
+            return Err(AdoptError::contradicted(&judged));
         }
         if judged.unrelated {
             return Err(AdoptError::Unrelated);
@@ -193,7 +197,7 @@ impl EntryRecord {
     }
 
     /// What the readings say against the record, unless they are in another unit: then nothing of them is written.
-    fn judged(&self, refit: &Refit<'_>) -> Result<Judgement, AdoptError> {
+    pub(super) fn judged(&self, refit: &Refit<'_>) -> Result<Judgement, AdoptError> {
         let judged = self.judge(refit, &CompareOptions::default())?;
         match judged.mistaken_unit {
             Some(mistaken) => Err(AdoptError::MistakenUnit(mistaken)),

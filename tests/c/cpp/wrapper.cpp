@@ -670,7 +670,7 @@ static void quiet_sessions_and_robots() {
     CHECK(alone && alone.try_size(n) == ELB_STATUS_OK && n == 1 && !robot.try_without_joint("nekc", error));
     const elb::Robot with_neck = robot.try_with_joint("neck", robot.joint("wing").config(), error);
     CHECK(with_neck.joint("neck").config().rest == 10);
-    CHECK(!robot.try_with_session("wing", session, nullptr, error) && error.status == ELB_STATUS_ABSENT);
+    CHECK(!robot.try_with_session("wing", session, nullptr, ELB_MAP_JUDGED, error) && error.status == ELB_STATUS_ABSENT);
     const elb::Findings found = robot.try_findings("2026-11-25", {}, error);
     SAME(found.try_open_count(n), n, robot.findings("2026-11-25").size());
     elb_finding finding;

@@ -107,6 +107,7 @@ static void whole(uint32_t feel_stops, double over) {
     elb_robot *robot = NULL, *made = NULL;
     const elb_joint *wing = NULL;
     elb_joint_config found;
+    elb_error error;
     unsigned typed;
     config.feel_stops = feel_stops;
     session = begun(&config), other = begun(&config);
@@ -120,7 +121,12 @@ static void whole(uint32_t feel_stops, double over) {
     CHECK(fabs(outcome.at[0] - 35) < 1.5 && fabs(outcome.at[1] - 124) < 1.5 && outcome.u[0] < 0.51 && outcome.u[1] < 0.51);
     CHECK(joint.most[0] >= 34 - over && joint.most[1] <= 125 + over);
     OK(elb_robot_parse(source, strlen(source), &robot, NULL));
-    OK(elb_robot_with_session(robot, "wing", session, "2026-11-25", &made, NULL));
+    /* Its scale rises by 1.3 for each degree of drive, from 300 on: not by the map of the file. */
+    SAYS(ELB_STATUS_MAP_CONTRADICTED, elb_robot_with_session(robot, "wing", session, "2026-11-25", ELB_MAP_JUDGED, &made, &error), error,
+         "the readings contradict the map in the file");
+    CHECK(made == NULL);
+    EXPECT(ELB_STATUS_UNKNOWN_VALUE, elb_robot_with_session(robot, "wing", session, "2026-11-25", 3, &made, &error));
+    OK(elb_robot_with_session(robot, "wing", session, "2026-11-25", ELB_MAP_KEPT, &made, NULL));
     OK(elb_robot_joint(made, "wing", &wing));
     OK(elb_joint_config_of(wing, &found, sizeof found));
     CHECK(fabs(found.travel[0] - outcome.travel[0]) < 0.01 && fabs(found.travel[1] - outcome.travel[1]) < 0.01);

@@ -93,12 +93,12 @@ static void whole(void) {
     CHECK(memcmp(&outcome, &resumed, sizeof outcome) == 0);
 
     OK(elb_robot_parse(source, strlen(source), &robot, NULL));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(NULL, "wing", session, NULL, &made, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(robot, NULL, session, NULL, &made, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(robot, "wing", NULL, NULL, &made, &error));
-    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(robot, "wing", session, NULL, NULL, &error));
-    EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_with_session(robot, "leg", session, NULL, &made, &error));
-    OK(elb_robot_with_session(robot, "wing", session, "2026-11-25", &made, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(NULL, "wing", session, NULL, ELB_MAP_JUDGED, &made, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(robot, NULL, session, NULL, ELB_MAP_JUDGED, &made, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(robot, "wing", NULL, NULL, ELB_MAP_JUDGED, &made, &error));
+    EXPECT(ELB_STATUS_NULL_POINTER, elb_robot_with_session(robot, "wing", session, NULL, ELB_MAP_JUDGED, NULL, &error));
+    EXPECT(ELB_STATUS_UNKNOWN_JOINT, elb_robot_with_session(robot, "leg", session, NULL, ELB_MAP_JUDGED, &made, &error));
+    OK(elb_robot_with_session(robot, "wing", session, "2026-11-25", ELB_MAP_JUDGED, &made, &error));
     OK(elb_robot_joint(made, "wing", &wing));
     OK(elb_joint_config_of(wing, &config, sizeof config));
     CHECK(fabs(config.travel[0] - outcome.travel[0]) < 0.01 && fabs(config.travel[1] - outcome.travel[1]) < 0.01);

@@ -65,7 +65,7 @@ static void arguments(void) {
     OK(elb_session_config_init(&plan, sizeof plan));
     plan.start = 40;
     OK(elb_session_new(&plan, &session, NULL));
-    SAYS(ELB_STATUS_ABSENT, elb_robot_with_session(robot, "a", session, NULL, &none, &error), error, "has not found the joint ready");
+    SAYS(ELB_STATUS_ABSENT, elb_robot_with_session(robot, "a", session, NULL, ELB_MAP_JUDGED, &none, &error), error, "has not found the joint ready");
     CHECK(none == NULL && joint == NULL);
     elb_session_free(session);
     elb_robot_free(robot);

@@ -2,7 +2,9 @@
 
 use super::unit;
 use super::{NewJointArgs, Pair, picture_path};
+use crate::usual::DEGREES;
 use clap::Args;
+use elbowroom::bring_up::Outcome;
 use elbowroom::robot::Date;
 use std::path::PathBuf;
 
@@ -109,7 +111,7 @@ pub(crate) struct BringUpArgs {
     pub(crate) rated_speed: Option<f64>,
     /// Unit of the scale that is read [default: deg; of a sweep counts]
     #[arg(long, value_name = "UNIT", value_parser = super::fit::unit_named)]
-    measured_unit: Option<String>,
+    pub(crate) measured_unit: Option<String>,
     /// Readings that the joint's lower and upper command stand for, where its unit does not determine them
     #[arg(long, value_name = "LOWER,UPPER", allow_hyphen_values = true)]
     pub(crate) measured_at_commands: Option<Pair>,
@@ -159,7 +161,7 @@ pub(crate) struct BringUpArgs {
 impl BringUpArgs {
     /// Unit of what is read.
     pub(crate) fn measured_unit(&self) -> &str {
-        let usual = if self.sweep { "counts" } else { "deg" };
+        let usual = if self.sweep { Outcome::SENSOR_UNIT } else { DEGREES };
         self.measured_unit.as_deref().unwrap_or(usual)
     }
 

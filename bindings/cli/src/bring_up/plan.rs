@@ -16,11 +16,11 @@ pub(super) fn procedure(
 ) -> Result<(Procedure, Option<String>), Problem> {
     if args.sweep {
         let plan = sweep(args, robot, line)?;
-        let assumed = assumed_place(args, plan.start, plan.clearance, line);
+        let assumed = assumed_place(args, plan.start, plan.clearance, plan.first_moves(), line);
         return Ok((Procedure::sweep(Session::new(plan)?), assumed));
     }
     let plan = bench(args, robot, line);
-    let assumed = assumed_place(args, plan.start, plan.clearance, line);
+    let assumed = assumed_place(args, plan.start, plan.clearance, plan.first_moves(), line);
     Ok((Procedure::Bench(Box::new(Bench::new(plan)?)), assumed))
 }
 
@@ -155,16 +155,24 @@ pub(super) fn numbers(args: &BringUpArgs, robot: &Robot) -> Result<(ServoRecord<
 }
 
 /// What is taken for granted of where the servo stands, unless it was given.
-fn assumed_place(args: &BringUpArgs, start: f64, clearance: f64, line: &Line) -> Option<String> {
+fn assumed_place(
+    args: &BringUpArgs,
+    start: f64,
+    clearance: f64,
+    [lowest, highest]: [f64; 2],
+    line: &Line,
+) -> Option<String> {
     if args.start.is_some() && args.clearance.is_some() {
         return None;
     }
     let pulse = line.servo.pulse_us(start);
     Some(format!(
-        "It is assumed that the servo stands at {} deg ({} us) and is free to move {} deg to both sides. If not: answer no, then give \
-         --start and --clearance.",
+        "It is assumed that the servo stands at {} deg ({} us) and is free to move {} deg to both sides; the first moves go from {} \
+         to {} deg. If not: answer no, then give --start and --clearance.",
         number(start, 2),
         number(pulse, 0),
-        number(clearance, 2)
+        number(clearance, 2),
+        number(lowest, 2),
+        number(highest, 2)
     ))
 }

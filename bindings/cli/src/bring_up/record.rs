@@ -4,9 +4,10 @@ use super::procedure::Procedure;
 use crate::args::BringUpArgs;
 use crate::problem::Problem;
 use crate::usual::DEGREES;
-use elbowroom::bring_up::{Outcome, SenseReason};
-use elbowroom::fit::CompareOptions;
-use elbowroom::robot::{AdoptError, Date, EntryRecord, Refit, Robot, Source, sha256, write_whole};
+use elbowroom::bring_up::Outcome;
+use elbowroom::robot::{
+    AdoptError, Date, EntryRecord, MapChoice, Refit, Robot, Source, sha256, shell_word, write_whole,
+};
 use elbowroom::{ServoRecord, TimerRecord};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -17,12 +18,33 @@ pub(super) struct Decision {
     pub(super) record: Option<EntryRecord>,
     pub(super) word: Option<&'static str>,
     pub(super) sentences: Vec<String>,
-    pub(super) remedy: &'static str,
+    pub(super) remedy: String,
 }
 
-const ADOPT_OR_KEEP: &str = "nothing was written; give the same command once more (no reading is asked for again) with\n  --adopt  to write map, \
-                             travel and rest from these readings, or\n  --keep   to leave the map as it is, and write travel and \
-                             evidence\n";
+/// The command that goes on with what is saved: as it was given, without what begins from the start.
+fn command_again() -> String {
+    let given = std::env::args().skip(1).filter(|word| word != "--restart");
+    let words: Vec<String> = given.map(|word| shell_word(&word)).collect();
+    format!("elbowroom {}", words.join(" "))
+}
+
+/// What is to be given to go on: the same command, unless that would begin from the start.
+pub(super) fn same_command(args: &BringUpArgs) -> String {
+    if args.restart {
+        command_again()
+    } else {
+        "the same command".to_owned()
+    }
+}
+
+/// What decides, where readings contradict the joint.
+fn adopt_or_keep() -> String {
+    let again = command_again();
+    format!(
+        "nothing was written; decide, no reading is asked for again:\n  {again} --adopt\n      writes map, travel and rest from these \
+         readings\n  {again} --keep\n      leaves the map as it is, and writes travel and evidence\n"
+    )
+}
 
 impl Decision {
     pub(super) fn of(
@@ -39,7 +61,7 @@ impl Decision {
             remedy,
         };
         let Some(fit) = outcome.limits() else {
-            return Ok(nothing(None, Vec::new(), ""));
+            return Ok(nothing(None, Vec::new(), String::new()));
         };
         let fit = &fit;
         let name = args.joint.as_str();
@@ -55,17 +77,12 @@ impl Decision {
                 ..Problem::new(error.code(), message)
             }
         };
-        let mut refit = Refit::new(fit).with_unit(Some(args.measured_unit())).with_servo(servo);
-        // Of a sweep the sensor's own map says it.
-        let by_sensor = robot.joint(name).filter(|_| args.sweep).and_then(|entry| {
-            let [lower, upper] = entry.record().joint.command;
-            let reading = |command| entry.joint().reading_from_command(command).ok();
-            Some([reading(lower)?, reading(upper)?])
-        });
-        if let Some(ends) = args.measured_at_commands.map(|ends| ends.0).or(by_sensor) {
-            refit = refit.with_command_ends(ends);
+        let unit = args.measured_unit.as_deref().or((!args.sweep).then_some(DEGREES));
+        let mut refit = Refit::new(fit).with_unit(unit).with_servo(servo);
+        if let Some(ends) = args.measured_at_commands {
+            refit = refit.with_command_ends(ends.0);
         }
-        let (mut record, word, sentences) = match robot.joint(name) {
+        let (record, word, sentences) = match robot.joint(name) {
             None => {
                 let record = EntryRecord::from_fit(name, fit, date, servo, timer);
                 let mut record = record.ok_or_else(|| refused(AdoptError::NoTravel))?;
@@ -91,38 +108,33 @@ impl Decision {
                     })?;
                 }
                 args.fresh.put_into(&mut record)?;
+                record.put_sense(outcome);
                 (record, "new", Vec::new())
             }
             Some(entry) => {
                 let mut record = entry.record();
-                let judged = record.judge(&refit, &CompareOptions::default())?;
-                let word = match (judged.contradicts(), args.adopt, args.keep) {
-                    (_, true, _) => "adopted",
-                    (true, _, false) => return Ok(nothing(Some("refused"), judged.sentences(), ADOPT_OR_KEEP)),
-                    (true, _, true) => "kept",
-                    (false, ..) => "agrees",
+                let judged = record.judge_bring_up(outcome, &refit)?;
+                let (word, map) = match (judged.contradicts(), args.adopt, args.keep) {
+                    (_, true, _) => ("adopted", MapChoice::Adopted),
+                    (true, _, false) => return Ok(nothing(Some("refused"), judged.sentences(), adopt_or_keep())),
+                    (true, _, true) => ("kept", MapChoice::Kept),
+                    (false, _, keep) => ("agrees", if keep { MapChoice::Kept } else { MapChoice::Judged }),
                 };
-                if word == "adopted" {
-                    record.adopt_fit(&refit, date).map_err(refused)?;
-                } else {
-                    record.keep_map(&refit, date).map_err(refused)?;
-                }
+                record.put_bring_up(outcome, &refit, map, date).map_err(refused)?;
                 (record, word, judged.sentences())
             }
         };
-        // A servo that closes its loop by itself was not asked for its sense.
-        let tested = outcome
-            .sense
-            .filter(|sense| sense.reason != Some(SenseReason::DriveNotWatched));
-        if let Some(sense) = tested {
-            record.evidence.sense = Some(sense.sense);
-        }
         Ok(Self {
             record: Some(record),
             word: Some(word),
             sentences,
-            remedy: "",
+            remedy: String::new(),
         })
+    }
+
+    /// Whether the readings contradict the joint and nobody chose what becomes of it.
+    pub(super) fn is_refused(&self) -> bool {
+        self.word == Some("refused")
     }
 }
 

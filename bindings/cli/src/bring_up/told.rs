@@ -83,17 +83,29 @@ pub(crate) fn picture(text: &mut String, run: &Procedure, outcome: &bring_up::Ou
     letters.draw(text, &legend);
 }
 
-/// The alignment, the verdict, and both ends.
-pub(crate) fn conclude(text: &mut String, outcome: &bring_up::Outcome, truths: Option<[Truth; 2]>) {
+/// The alignment, the verdict, and both ends. A joint that was found ready is not, where `contradicts` says whose map its readings contradict.
+pub(crate) fn conclude(
+    text: &mut String,
+    outcome: &bring_up::Outcome,
+    truths: Option<[Truth; 2]>,
+    contradicts: Option<&str>,
+) {
     let _ = writeln!(text);
     if let Some(end) = outcome.alignment {
         alignment(text, end);
     }
-    match outcome.verdict {
-        Verdict::Ready => {
+    match (outcome.verdict, contradicts) {
+        (Verdict::Ready, Some(whose)) => {
+            let _ = writeln!(
+                text,
+                "{}: both ends of the travel were found, but the readings contradict {whose}",
+                strong("not decided")
+            );
+        }
+        (Verdict::Ready, None) => {
             let _ = writeln!(text, "{}: {}", strong("ready"), outcome.verdict);
         }
-        Verdict::Faulty { fault, at, by } => {
+        (Verdict::Faulty { fault, at, by }, _) => {
             let near = at.map_or(String::new(), |at| format!(", near drive angle {} deg", number(at, 1)));
             let _ = writeln!(text, "{}: {}{near}", strong(fault.as_str()), outcome.verdict);
             if let (Fault::HornSlipped, Some(by)) = (fault, by)

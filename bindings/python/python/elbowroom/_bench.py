@@ -82,6 +82,23 @@ class BenchPlan:
     rate_per_s: float = _BENCH["rate_per_s"]
     settle_s: float = _BENCH["settle_s"]
 
+    def first_moves(self) -> tuple[float, float]:
+        """The drive angles between which the first moves go, before anything is known: clearance and
+        overtravel to both sides of the start.
+
+        Returns
+        -------
+        (float, float)
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import BenchPlan
+        >>> BenchPlan(start=80, search_limits=(0, 180)).first_moves()
+        (69.0, 91.0)
+        """
+        lower, upper = _core.bench_first_moves(self)
+        return lower, upper
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedReading:

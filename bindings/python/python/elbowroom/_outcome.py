@@ -22,6 +22,7 @@ from elbowroom._plans import (
 
 if TYPE_CHECKING:
     import datetime
+    from collections.abc import Sequence
 
     from elbowroom._core import Robot
 
@@ -97,6 +98,8 @@ class Outcome:
         The fit of all sweep readings, with the readings for its plot.
     readings : int
         How many readings the fit was given.
+    by_sensor : bool
+        They are those of the joint's own sensor, not of a scale that a person read.
 
     Examples
     --------
@@ -122,6 +125,7 @@ class Outcome:
     guard: float = 0.0
     fit: LimitFit | None = None
     readings: int = 0
+    by_sensor: bool = False
 
     def baseline(self) -> Baseline | None:
         """What this bring-up provides for the next one of the joint, to determine what has changed since.
@@ -141,8 +145,22 @@ class Outcome:
         told = _core.outcome_baseline(_outcome_record(self), self.fit)
         return None if told is None else baseline_of(told)
 
-    def put_into(self, robot: Robot, name: str, *, date: datetime.date | None = None) -> Robot:
+    def put_into(
+        self,
+        robot: Robot,
+        name: str,
+        *,
+        date: datetime.date | None = None,
+        unit: str | None = None,
+        measured_at_commands: Sequence[float] | None = None,
+        adopt: bool = False,
+        keep: bool = False,
+    ) -> Robot:
         """A robot with this travel and its evidence written into a joint; the rest of the file stays as it is.
+
+        Readings that contradict the joint in the file are refused: a reversed mounting, a horn on another tooth, a stop that is
+        elsewhere. Then correct the joint and bring it up again, or choose `adopt` or `keep`. Readings of the joint's own sensor are
+        compared by its feedback in the file, and not where it has none.
 
         Parameters
         ----------
@@ -152,6 +170,15 @@ class Outcome:
             The joint, whose drive angles these must be.
         date : datetime.date, optional
             The day of the bring-up.
+        unit : str, optional
+            Unit of typed readings; that of the joint's commands if left out.
+        measured_at_commands : (float, float), optional
+            The readings that the joint's lower and upper command stand for, where the units do not determine them.
+        adopt : bool, optional
+            Replace map, travel and rest by these readings.
+        keep : bool, optional
+            Leave the map as it is although the readings contradict it; the evidence then records by how much (`map_off`), and the
+            check reports it.
 
         Returns
         -------
@@ -162,7 +189,9 @@ class Outcome:
         BringUpError
             The joint is not ready for software.
         RobotError
-            The file would not be valid, or has no such joint.
+            The readings contradict the joint, the file would not be valid, or it has no such joint.
+        FitError
+            Nothing relates the joint's commands to the readings.
 
         Examples
         --------
@@ -170,11 +199,21 @@ class Outcome:
         >>> from elbowroom import examples
         >>> from elbowroom.rehearsal import rehearse
         >>> robot = elb.Robot.load(examples.path("heron.toml"))
-        >>> run = rehearse(seed=1, joint=robot["wing_left"])
-        >>> run.outcome.put_into(robot, "wing_left").entry("wing_left").evidence.lower.kind
+        >>> run = rehearse(seed=1, joint=robot["neck_middle"])
+        >>> run.outcome.put_into(robot, "neck_middle").entry("neck_middle").evidence.lower.kind
         'contact'
         """
-        put = _core.outcome_put(_outcome_record(self), self.fit, robot, name, date)
+        put = _core.outcome_put(
+            _outcome_record(self),
+            self.fit,
+            robot,
+            name,
+            date=date,
+            unit=unit,
+            measured_at_commands=measured_at_commands,
+            adopt=adopt,
+            keep=keep,
+        )
         if put is None:
             raise BringUpError(
                 f"the bring-up ended {self.verdict}: {self.sentence}; bring the joint up again",
@@ -211,6 +250,7 @@ def outcome_of(told: dict[str, Any]) -> Outcome:
         guard=record["guard"],
         fit=told["fit"],
         readings=record["readings"],
+        by_sensor=record["by_sensor"],
         **wrong,
     )
 
@@ -232,6 +272,7 @@ def _outcome_record(outcome: Outcome) -> dict[str, Any]:
         "guard": outcome.guard,
         "fit": None,
         "readings": outcome.readings,
+        "by_sensor": outcome.by_sensor,
     }
 
 

@@ -79,6 +79,23 @@ class SessionPlan:
     pace: Pace = Pace()
     baseline: Baseline | None = None
 
+    def first_moves(self) -> tuple[float, float]:
+        """The drive angles between which the first moves go, before anything is known: the clearance
+        to both sides of the start.
+
+        Returns
+        -------
+        (float, float)
+
+        Examples
+        --------
+        >>> from elbowroom.bring_up import SessionPlan
+        >>> SessionPlan(start=80, search_limits=(0, 180)).first_moves()
+        (74.0, 86.0)
+        """
+        lower, upper = _core.session_first_moves(self)
+        return lower, upper
+
 
 def plan_of(record: dict[str, Any]) -> SessionPlan:
     """A plan from the core's own record."""
