@@ -69,8 +69,8 @@
 //! 9. A reading whose drive angle lies more than three spans of all others away from them, and which is not on their line, is left out
 //!    before all this (`limits/far_off.rs`): [`RejectReason::DriveFarOff`]. Such a row of totals would make one place of all others.
 //! 10. Passes over the same sweep are fitted one by one where the fit of all leaves more than 0.6 % of the measured range
-//!    (`limits/passes.rs`). Where they leave less than a third of it, [`Warning::PassesDisagree`] says so, and each end is that of the pass
-//!    which shows it furthest inwards: the zero, the scale or a stop moved in between, or the sensor drifts.
+//!     (`limits/passes.rs`). Where they leave less than a third of it, [`Warning::PassesDisagree`] says so, and each end is that of the pass
+//!     which shows it furthest inwards: the zero, the scale or a stop moved in between, or the sensor drifts.
 //! 11. Residuals of neighbouring places that go together are not scatter (`limits/uneven.rs`): an eccentric gear, a sensor that is not
 //!     linear. [`Warning::Uneven`] tells their standard deviation, and the intervals of the stops are wider by the amplitude that it stands
 //!     for.
