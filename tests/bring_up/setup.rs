@@ -397,6 +397,10 @@ fn a_bring_up_that_contradicts_the_joint_is_refused_unless_somebody_chooses() {
     let judged = right.put_bring_up(&outcome, &refit, MapChoice::Judged, None).unwrap();
     assert!(!judged.unrelated && !judged.contradicts(), "{:?}", judged.sentences());
     assert!(right.evidence.map_off.is_none() && right.joint.travel.is_some());
+    // Of a joint that is new to the file the sense alone is written beside its fit.
+    let mut new = file(ends, false);
+    new.put_sense(&outcome);
+    assert_eq!(new.evidence.sense, right.evidence.sense);
 
     for (before, says) in [
         (

@@ -211,7 +211,7 @@ fn hints_and_examples_say_what_is_needed() {
     let (out, _) = run(dir, &["check", "heron.toml"], 1);
     tells(
         &out,
-        "measure it: elbowroom bring-up FILE --joint wing_right; or take readings and fit them: elbowroom fit READINGS --into FILE --joint \
+        "measure it: elbowroom bring-up heron.toml --joint wing_right; or take readings and fit them: elbowroom fit READINGS --into heron.toml --joint \
          wing_right",
     );
 }
