@@ -30,7 +30,9 @@ pub(super) fn enough(given: &Readings<'_>, found: Result<LimitFit, FitError>) ->
         Err(FitError::NoAgreement { .. } | FitError::NoMotion { .. } | FitError::TooFewReadings { .. }) => TOO_FEW,
         Err(_) => return found,
     };
-    match between_levels(given) {
+    // A value with a digit too many would make one level of all others.
+    let is_kept = |index: usize| found.as_ref().map_or(true, |fit| !fit.is_left_out(index));
+    match between_levels(given, is_kept) {
         Some(between) if between.count <= most => Err(FitError::FewBetweenStops {
             between: between.count,
             lower: between.lower,
@@ -51,17 +53,15 @@ struct Between {
 }
 
 /// The drive angles between a level at either end; none where either end is no level.
-fn between_levels(given: &Readings<'_>) -> Option<Between> {
-    let (low, high) = ends_of(given.measured);
-    let step = step_along(given.drive, given.measured, high - low).unwrap_or(0.0);
+fn between_levels(given: &Readings<'_>, is_kept: impl Fn(usize) -> bool) -> Option<Between> {
+    let rows = given.drive.iter().copied().zip(given.measured.iter().copied());
+    let rows = rows.enumerate().filter(|(index, _)| is_kept(*index));
+    let mut rows: Vec<(f64, f64)> = rows.map(|(_, row)| row).collect();
+    let (drive, measured): (Vec<f64>, Vec<f64>) = rows.iter().copied().unzip();
+    let (low, high) = ends_of(&measured);
+    let step = step_along(&drive, &measured, high - low).unwrap_or(0.0);
     let range = high - low;
     let tolerance = step.max(SHARE * range).min(MOST_SHARE * range);
-    let mut rows: Vec<(f64, f64)> = given
-        .drive
-        .iter()
-        .copied()
-        .zip(given.measured.iter().copied())
-        .collect();
     rows.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
     let places: Vec<&[(f64, f64)]> = rows.chunk_by(|a, b| a.0 == b.0).collect();
     let first = Level::of(places.iter().copied(), tolerance)?;
@@ -151,6 +151,15 @@ mod tests {
             Err(error) => panic!("{error}"),
             Ok(fit) => assert!(fit.travel.is_some()),
         }
+    }
+
+    /// A value with a digit too many is left out, and takes nothing from the others.
+    #[test]
+    fn a_slip_of_the_pen_makes_no_level_of_all_others() {
+        let slipped = [
+            -80.0, -82.0, -82.0, -76.0, -68.0, -620.0, -52.0, -42.0, -44.0, -46.0, -42.0,
+        ];
+        assert!(fit(&slipped).is_ok_and(|fit| fit.travel.is_some()));
     }
 
     #[test]

@@ -49,7 +49,7 @@ pub(in crate::fit) fn step_of(values: &[f64], span: f64) -> Option<f64> {
     round_step_of_most(&sorted, of_all, span).or(of_all)
 }
 
-/// The same of values at drive angles, which may also lie on a step that is no round number: sixteenths of an inch, thirds of a degree,
+/// The same of values at drive angles, which may also lie on a step that is not a round number: sixteenths of an inch, thirds of a degree,
 /// the counts of a converter in degrees, written as finely as they may be.
 pub(in crate::fit) fn step_along(drive: &[f64], values: &[f64], span: f64) -> Option<f64> {
     let uneven = || {

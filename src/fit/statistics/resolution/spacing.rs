@@ -1,4 +1,4 @@
-//! A step that is no round number: sixteenths of an inch, thirds of a degree, the counts of a converter in degrees or volts.
+//! A step that is not a round number: sixteenths of an inch, thirds of a degree, the counts of a converter in degrees or volts.
 //!
 //! The smallest distance between two values is a few steps. Each guess at how many is sharpened by all other distances, the shortest
 //! first: every distance is a whole number of steps, up to the rounding with which its ends were written down.
