@@ -188,7 +188,8 @@ fn round_step_of_most(sorted: &[f64], of_all: Option<f64>, span: f64) -> Option<
     })
 }
 
-/// How many values go on by another number of steps than most: the others' steps may be those of the drive, and show nothing.
+/// How many values go on by another number of steps than most, if at all: the others' steps may be those of the drive, and show nothing, as
+/// those on a stop.
 fn departures(counts: &[f64]) -> usize {
     let mut gaps: Vec<f64> = counts
         .windows(2)
@@ -196,6 +197,7 @@ fn departures(counts: &[f64]) -> usize {
             [a, b] => Some(b - a),
             _ => None,
         })
+        .filter(|gap| *gap != 0.0)
         .collect();
     gaps.sort_unstable_by(f64::total_cmp);
     let commonest = gaps.chunk_by(|a, b| a == b).map(<[f64]>::len).max();

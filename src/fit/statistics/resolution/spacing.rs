@@ -37,7 +37,10 @@ impl Places {
     fn departures(&self, step: f64) -> usize {
         let of = |bound: usize| {
             let values = self.0.iter().filter_map(|bounds| bounds.get(bound));
-            departures(&values.map(|value| (value / step).round()).collect::<Vec<f64>>())
+            let mut values = values.copied();
+            let Some(first) = values.next() else { return 0 };
+            let counts = values.map(|value| ((value - first) / step).round());
+            departures(&core::iter::once(0.0).chain(counts).collect::<Vec<f64>>())
         };
         of(0).min(of(1))
     }
@@ -203,6 +206,11 @@ mod tests {
         let joint = |(i, x): (usize, &f64)| (11.76 * (x + lag(i)).clamp(5.0, 77.0)).round() / 10.0;
         let there_and_back: Vec<f64> = drive.iter().enumerate().map(joint).collect();
         assert_eq!(step_along(&drive, &there_and_back, 80.0), Some(0.1));
+        // Two stops, and a value with the wrong sign.
+        let joint = |k: usize| (10.0 * (5.0 + 1.1 * (3.0 * k as f64).clamp(12.0, 78.0))).round() / 10.0;
+        let mut clipped: Vec<f64> = (0..31).map(joint).collect();
+        *clipped.get_mut(20).unwrap() *= -1.0;
+        assert_eq!(step(&clipped), Some(0.1));
         let waves: Vec<f64> = (0..20).map(|k| f64::from(k) + (7.0 * f64::from(k)).sin()).collect();
         assert_eq!(step(&waves), None);
     }
