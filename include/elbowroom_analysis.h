@@ -980,8 +980,8 @@ ELB_NOEXCEPT;
 ///
 /// Of `config.feedback` are written `reading`, `angle`, `inverted`, `knots` and `n_knots`, and `pot_ohm` and `load_ohm` become 0,
 /// since what was measured holds the load already; all else stays as it is. Beyond the readings the map continues as a straight line.
-/// Of 8 readings or more, what lies far off the map through the others is left out, at most one in eight; so are readings at an end
-/// that stay level while the angles go on. `values` counts them, and tells what the readings as a whole say against the map.
+/// Of 8 readings or more, what lies far off the map through the others is left out, at most one in eight, two neighbours with exchanged
+/// angles counted as one; so are readings at an end that stay level while the angles go on. `values` counts them, and tells what the readings as a whole say against the map.
 ///
 /// - reading, angle: `n` readings of the sensor, and the joint angles at them in deg, as a protractor or inclinometer reads them;
 ///   in any order, repeats welcome; at least 5. Take medians of several where the sensor is noisy.

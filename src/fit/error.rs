@@ -75,7 +75,7 @@ pub enum FitError {
         upper: f64,
     },
     /// Nearly all readings lie on two stops: too few between them tell the slope, and with it where the stops are.
-    #[error("measured stays at one value up to drive {} and at another from drive {} on, and only {} {} between, so the slope cannot be determined; take at least 3 more between {} and {}", Given(*lower), Given(*upper), Counted(*between, "drive angle"), if *between == 1 { "lies" } else { "lie" }, Given(*lower), Given(*upper))]
+    #[error("measured stays at one value up to drive {} and at another from drive {} on, and {} between, so the slope cannot be determined; take at least 3 more between {} and {}", Given(*lower), Given(*upper), Between(*between), Given(*lower), Given(*upper))]
     FewBetweenStops {
         /// Drive angles between the stops.
         between: usize,
@@ -269,6 +269,19 @@ pub(super) struct Counted(pub(super) usize, pub(super) &'static str);
 impl core::fmt::Display for Counted {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         write!(f, "{} {}{}", self.0, self.1, if self.0 == 1 { "" } else { "s" })
+    }
+}
+
+/// So few drive angles between two stops.
+struct Between(usize);
+
+impl core::fmt::Display for Between {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self.0 {
+            0 => f.write_str("no drive angle lies"),
+            1 => f.write_str("only 1 drive angle lies"),
+            more => write!(f, "only {more} drive angles lie"),
+        }
     }
 }
 

@@ -91,7 +91,7 @@ int main(void) {
     FAULT(elb_follow_check_tick_reading(check, joint, 10, 500, &tick));
     FAULT(elb_follow_check_reset(check, 10));
     FAULT(elb_follow_check_expected(check, &value, &value));
-    CHECK(tick.state == 7 && value == 7);
+    CHECK(tick.state == 7 && value == 40.5);
     elb_follow_check_free(check);
     FAULT(elb_positioning_new(drive, 1, approach, 2, measured, &positioning, &error));
     FAULT(elb_robot_parse("format = 1", 10, &robot, &error));

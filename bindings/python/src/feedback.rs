@@ -77,8 +77,8 @@ impl FeedbackFit {
         PyTuple::new(py, &self.fit.u)
     }
 
-    /// tuple of int: the indices of the readings left out, since they lie far off the map through the others, at most one in eight, or at
-    /// an end where the sensor stays level.
+    /// tuple of int: the indices of the readings left out, since they lie far off the map through the others, at most one in eight (two
+    /// neighbours with exchanged angles count as one), or at an end where the sensor stays level.
     #[getter]
     fn left_out<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         PyTuple::new(py, &self.fit.left_out)

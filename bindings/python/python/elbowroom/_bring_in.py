@@ -274,7 +274,8 @@ def robot_from_csv(
     source : str, os.PathLike or text stream
         Columns `joint`, `command_lower`, `command_upper`, `drive_lower`, `drive_upper`, `rest`, and as wanted
         `travel_lower`, `travel_upper`, `inverted` (true or false), `max_rate_per_s`, `board`, `channel`, `unit`, `mirror_of`.
-        An empty cell counts as left out. Written as a table of readings may be, with decimal commas too.
+        An empty cell counts as left out. Separators, quotes and decimal commas as in a table of readings; the columns are named
+        exactly so, without units, and others are refused by name.
     name : str
         The robot's name.
     servo : Servo

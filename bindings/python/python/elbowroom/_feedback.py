@@ -34,8 +34,8 @@ def fit_feedback(reading: Any, angle: Any, *, most_knots: int = MOST_KNOTS) -> F
 
     Notes
     -----
-    From 8 readings on, those that lie far off the map through the others are left out, at most one in eight; so are readings
-    at an end that stay level while the angles go on: see `warnings` and `left_out` of what is returned. `warnings` also tells
+    From 8 readings on, those that lie far off the map through the others are left out, at most one in eight, two neighbours with
+    exchanged angles counted as one; so are readings at an end that stay level while the angles go on: see `warnings` and `left_out` of what is returned. `warnings` also tells
     readings that are displaced together from one on, and a residual SD above 4 % of the angles' range. Whether a curve is worth its numbers is judged as by `choose_transmission`, the curve found as by `fit_curve`; sources there.
 
     Examples
