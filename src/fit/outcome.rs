@@ -83,6 +83,22 @@ impl End {
             marked: false,
         }
     }
+
+    /// A contact that only a hand noted: it lies between the last clear reading and the mark, anywhere alike.
+    pub(super) fn noted(upper: bool, clear: f64, mark: f64, guard: f64, lost_motion: f64) -> Self {
+        let interval = if upper { [clear, mark] } else { [mark, clear] };
+        let margin = guard + 0.5 * lost_motion;
+        Self {
+            kind: EndKind::Contact,
+            // Rectangular distribution over the gap: GUM 4.3.7.
+            u: Some((interval[1] - interval[0]) / 12f64.sqrt()),
+            interval: Some(interval),
+            guard,
+            travel: if upper { clear - margin } else { clear + margin },
+            marked: true,
+            ..Self::clear(mark)
+        }
+    }
 }
 
 /// Which way the measured value goes when the drive angle rises.

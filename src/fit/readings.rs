@@ -164,6 +164,16 @@ impl ContactMark {
         named(word, Self::WORDS)
     }
 
+    /// Whether it was noted at the upper end, of a reading at a drive angle in a sweep about a centre; `None` where nothing was noted.
+    pub(super) fn is_upper(self, drive: f64, centre: f64) -> Option<bool> {
+        match self {
+            Self::None => None,
+            Self::Lower => Some(false),
+            Self::Upper => Some(true),
+            Self::Here => Some(drive > centre),
+        }
+    }
+
     /// Its word in tables, `here`, `lower` or `upper`; `None` where nothing was noted.
     pub const fn as_str(self) -> Option<&'static str> {
         match self {

@@ -159,6 +159,14 @@ pub enum Warning {
         /// Standard uncertainty of `at`.
         u: f64,
     },
+    /// A contact was noted by hand where readings beyond it follow the line: the mark is wrong, or the joint pushed something aside. The
+    /// travel ends before it.
+    MarkPassed {
+        /// The drive angle of the mark.
+        mark: f64,
+        /// Readings that went past it.
+        readings: usize,
+    },
     /// Many readings were left out, or three in a row.
     ManyRejected {
         /// How many.
@@ -363,6 +371,13 @@ impl core::fmt::Display for Warning {
                 "contact was noted at drive {}, but the fit places it at {}; inspect the joint there",
                 given(mark),
                 Rounded { value: at, u: Some(u) }.with_u("")
+            ),
+            Self::MarkPassed { mark, readings } => write!(
+                f,
+                "contact was noted at drive {}, but {} beyond it {} the line: correct the mark, or inspect the joint there; until then the travel ends before it",
+                given(mark),
+                Counted(readings, "reading"),
+                if readings == 1 { "follows" } else { "follow" }
             ),
             Self::ManyRejected { rejected, readings } => write!(
                 f,

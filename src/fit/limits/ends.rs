@@ -89,7 +89,7 @@ impl Assessment<'_> {
                 .then(|| self.levels_by_itself(upper, &contact, lost_motion, &clean.points));
             by_itself.flatten().unwrap_or(contact)
         } else if let Some(mark) = mark {
-            self.marked(upper, mark, lost_motion)
+            self.noted(upper, mark, lost_motion)
         } else {
             self.clear(upper, lost_motion)
         }
@@ -289,6 +289,11 @@ impl Assessment<'_> {
         }
         let interval = [self.drive(low), self.drive(high)];
         let margin = self.options.guard + 0.5 * lost_motion.in_drive();
+        let mut travel = if upper {
+            interval[0] - margin
+        } else {
+            interval[1] + margin
+        };
         let (level, level_variance) = if upper {
             model.upper_level()
         } else {
@@ -305,6 +310,11 @@ impl Assessment<'_> {
             if behind < 0.0 || (behind > self.options.guard && !first) {
                 self.warnings.push(Warning::MarkDisagrees { mark, at, u });
             }
+            // Whatever was met there, the joint is not driven past it.
+            if behind < 0.0 {
+                let noted = self.noted(upper, mark, lost_motion).travel;
+                travel = if upper { travel.min(noted) } else { travel.max(noted) };
+            }
         }
         Some(End {
             kind: EndKind::Contact,
@@ -313,11 +323,7 @@ impl Assessment<'_> {
             u: Some(u),
             interval: Some(interval),
             guard: self.options.guard,
-            travel: if upper {
-                interval[0] - margin
-            } else {
-                interval[1] + margin
-            },
+            travel,
             level: Some(Estimate {
                 value: self.prepared.level + level,
                 u: (self.found.variance * level_variance + undithered).sqrt(),
@@ -327,39 +333,15 @@ impl Assessment<'_> {
         })
     }
 
-    /// The last reading before a mark.
-    fn clear_before(&self, upper: bool, mark: f64) -> f64 {
-        self.kept()
-            .map(|r| self.drive(r.x))
-            .filter(|d| if upper { *d < mark } else { *d > mark })
-            .fold(None, |best: Option<f64>, d| {
-                Some(match best {
-                    Some(b) if upper => b.max(d),
-                    Some(b) => b.min(d),
-                    None => d,
-                })
-            })
-            .unwrap_or(mark)
+    /// A contact that only a hand noted.
+    fn noted(&self, upper: bool, mark: f64, lost_motion: &LostMotion) -> End {
+        let clear = self.clear_before(upper, mark);
+        End::noted(upper, clear, mark, self.options.guard, lost_motion.in_drive())
     }
 
-    /// A contact that only a hand noted: it lies between the last clear reading and the mark, anywhere alike.
-    fn marked(&mut self, upper: bool, mark: f64, lost_motion: &LostMotion) -> End {
-        let clear = self.clear_before(upper, mark);
-        let interval = if upper { [clear, mark] } else { [mark, clear] };
-        let margin = self.options.guard + 0.5 * lost_motion.in_drive();
-        End {
-            kind: EndKind::Contact,
-            at: mark,
-            short_at: None,
-            // Rectangular distribution over the gap: GUM 4.3.7.
-            u: Some((interval[1] - interval[0]) / 12f64.sqrt()),
-            interval: Some(interval),
-            guard: self.options.guard,
-            travel: if upper { clear - margin } else { clear + margin },
-            level: None,
-            readings_beyond: 0,
-            marked: true,
-        }
+    /// The last reading before a mark.
+    fn clear_before(&self, upper: bool, mark: f64) -> f64 {
+        last_before(self.kept().map(|r| self.drive(r.x)), upper, mark)
     }
 
     /// Readings left out beyond a drive angle that fell short of the model there, as they would on a stop.
@@ -619,6 +601,12 @@ impl Assessment<'_> {
             (along * along + across * across) / (n * n)
         })
     }
+}
+
+/// The last of some drive angles before a mark at an end; the mark where none is.
+pub(super) fn last_before(drives: impl Iterator<Item = f64>, upper: bool, mark: f64) -> f64 {
+    let before = drives.filter(|&drive| if upper { drive < mark } else { drive > mark });
+    before.reduce(if upper { f64::max } else { f64::min }).unwrap_or(mark)
 }
 
 #[cfg(test)]

@@ -213,6 +213,10 @@ impl Mirror {
                 at: drive(at),
                 u,
             },
+            Warning::MarkPassed { mark, readings } => Warning::MarkPassed {
+                mark: drive(mark),
+                readings,
+            },
             Warning::NoTravel { lower, upper, swept } => {
                 let [lower, upper] = turned_pair([lower, upper], self.drive);
                 Warning::NoTravel { lower, upper, swept }

@@ -6,6 +6,7 @@
 //! | readings the right way round, checked, sorted, scaled | `mirror`, `prepare` |
 //! | all of it once more where everything from one row on is displaced | `slipped` |
 //! | … and pass by pass where the passes do not agree | `passes` |
+//! | … and without a noted contact that readings went past | `marks_passed` |
 //! | tables of few rows, judged by all hypotheses together | `few` |
 //! | the model, the readings left out and the lost motion, found together | `turns`, `find` |
 //! | … a first model that misreadings cannot pull away | `start` |
@@ -36,6 +37,7 @@ mod interval;
 mod kept;
 mod left_out;
 mod level;
+mod marks_passed;
 mod mirror;
 mod model;
 mod motion;
@@ -57,7 +59,10 @@ use super::readings::{FitOptions, Readings};
 
 /// The limits that checked readings show.
 pub(super) fn of(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitFit, FitError> {
-    let fit = |readings: &Readings<'_>| as_they_are(readings, options);
+    let fit = |readings: &Readings<'_>| {
+        let fit_once = |readings: &Readings<'_>| as_they_are(readings, options);
+        Ok(marks_passed::believed(readings, options, fit_once(readings)?, fit_once))
+    };
     let together = |readings: &Readings<'_>| {
         let found = slipped::see_through(readings, fit(readings), fit)?;
         Ok(passes::held_together(readings, found, |pass| fit(pass).ok()))

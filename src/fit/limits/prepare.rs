@@ -142,16 +142,10 @@ impl Marks {
             upper: None,
         };
         for (&drive, mark) in given.drive.iter().zip(given.contact.unwrap_or(&[])) {
-            let upper = match mark {
-                ContactMark::None => continue,
-                ContactMark::Lower => false,
-                ContactMark::Upper => true,
-                ContactMark::Here => drive > prepared.centre,
-            };
-            if upper {
-                marks.upper = Some(marks.upper.map_or(drive, |m: f64| m.min(drive)));
-            } else {
-                marks.lower = Some(marks.lower.map_or(drive, |m: f64| m.max(drive)));
+            match mark.is_upper(drive, prepared.centre) {
+                Some(true) => marks.upper = Some(marks.upper.map_or(drive, |m: f64| m.min(drive))),
+                Some(false) => marks.lower = Some(marks.lower.map_or(drive, |m: f64| m.max(drive))),
+                None => {}
             }
         }
         marks

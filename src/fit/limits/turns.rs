@@ -203,10 +203,21 @@ impl Settled {
         let few = self.few.as_ref().and_then(|few| few.end(upper));
         match (few, &self.found) {
             (Some(end), _) => end.short_at.is_some(),
-            (None, Ok(found)) if upper => found.chosen.upper.is_finite(),
-            (None, Ok(found)) => found.chosen.lower.is_finite(),
+            (None, Ok(found)) => {
+                let stop = if upper { found.chosen.upper } else { found.chosen.lower };
+                stop.is_finite() || self.falls_short(found, upper)
+            }
             (None, Err(_)) => false,
         }
+    }
+
+    /// Whether the outermost reading of an end was left out, and lies short of the line: alone on a stop, it proves none.
+    fn falls_short(&self, found: &Found, upper: bool) -> bool {
+        let out = if upper { 1.0 } else { -1.0 };
+        let readings = self.prepared.readings.iter().zip(&found.kept);
+        let outermost = readings.max_by(|(a, _), (b, _)| (out * a.x).total_cmp(&(out * b.x)));
+        let way = out * found.model.slope().signum();
+        outermost.is_some_and(|(r, kept)| !*kept && way * (r.y - found.model.expected(r.x, r.s())) < 0.0)
     }
 }
 
