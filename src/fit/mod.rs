@@ -177,8 +177,8 @@
 //! | there and back, sides given | 0.00 % | 0.00 % | 99.97 % | 98.82 % | - | 0.45 % | - | 0.00 % |
 //! | there and back, sides not given | 0.00 % | 0.00 % | 99.88 % | 100.00 % | - | 0.25 % | - | 0.00 % |
 //! | there and back, whole degrees, nothing given | 0.00 % | 0.00 % | 99.97 % | 100.00 % | - | 0.30 % | - | 0.00 % |
-//! | there and back, one command on each stop, sides given | 0.62 % | 0.15 % | 57.95 % | 96.55 % | - | 0.65 % | - | 0.00 % |
-//! | there and back, one command on each stop, sides not given | 0.42 % | 0.23 % | 59.23 % | 99.87 % | - | 0.70 % | - | 0.00 % |
+//! | there and back, one command on each stop, sides given | 0.62 % | 0.15 % | 58.27 % | 96.57 % | - | 0.65 % | - | 0.00 % |
+//! | there and back, one command on each stop, sides not given | 0.42 % | 0.23 % | 59.55 % | 99.87 % | - | 0.65 % | - | 0.00 % |
 //! | there and back, no stop, sides given | - | - | - | - | 0.05 % | 1.55 % | 1.65 % | 0.00 % |
 //! | outward from the middle, sides given | 1.35 % | 0.03 % | 0.12 % | 60.00 % | - | 0.00 % | - | 0.00 % |
 //! | outward from the middle, sides not given | 1.40 % | 0.05 % | 0.20 % | 100.00 % | - | 0.00 % | - | 0.00 % |
