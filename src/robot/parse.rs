@@ -1,7 +1,6 @@
 //! From text to tables: where a text cannot be parsed, the place, and what to write instead.
 
 mod meant;
-mod said;
 
 use std::format;
 use std::string::String;
@@ -12,19 +11,39 @@ use toml_edit::Document;
 use super::error::{FileError, FileFault};
 use super::reader::Section;
 
+/// Letters of a line that are shown.
+const SHOWN: usize = 40;
+
 pub(super) fn parsed(text: &str) -> Result<Document<&str>, FileError> {
     Document::parse(text).map_err(|error| {
         // A fault at the very end has an empty span; without any, the end is where the parser stood.
         let span = error.span().unwrap_or(text.len()..text.len());
-        let twice = error.message().starts_with("duplicate key");
-        let twice = twice.then(|| repeated(text, &span)).flatten();
-        let message = twice.unwrap_or_else(|| {
-            let said = said::said(error.message(), text, &span);
-            let remedy = meant::instead(text, span.start).unwrap_or_else(|| said.remedy.into());
-            format!("{}; {remedy}", said.found)
+        let fault = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
+        let twice = fault.starts_with("duplicate key").then(|| repeated(text, &span));
+        let message = twice.flatten().unwrap_or_else(|| {
+            let message = format!("{fault} in {}", line_at(text, span.start));
+            match meant::instead(text, span.start) {
+                Some(instead) => format!("{message}; {instead}"),
+                None => message,
+            }
         });
         FileFault::Syntax { message }.at(Some(span), None)
     })
+}
+
+/// The line that holds a byte of a text, or its beginning.
+fn line_at(text: &str, byte: usize) -> String {
+    let start = text.get(..byte).and_then(|before| before.rfind('\n'));
+    let line = text
+        .get(start.map_or(0, |end| end + 1)..)
+        .and_then(|rest| rest.lines().next());
+    let line = line.unwrap_or_default().trim();
+    if line.is_empty() {
+        return "an empty line".into();
+    }
+    let shown: String = line.chars().filter(|c| !c.is_control()).take(SHOWN).collect();
+    let rest = if line.chars().count() > SHOWN { " ..." } else { "" };
+    format!("`{shown}{rest}`")
 }
 
 /// A part of a joint by itself, read by the rules of the file.

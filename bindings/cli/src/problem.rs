@@ -1,5 +1,6 @@
 //! Why a command was refused.
 
+use crate::paint::strong;
 use elbowroom::fit::FitError;
 use elbowroom::robot::{FileError, RobotBlockError, access_sentence};
 use elbowroom::{Code, ConvertError, JointError};
@@ -158,6 +159,25 @@ impl Failed {
     pub(crate) fn json(&self) -> serde_json::Value {
         serde_json::json!({ "joint": self.name, "error": self.problem })
     }
+}
+
+/// A line for each joint that was refused, with its reason; `done` is what was not done with it.
+pub(crate) fn reasons(failed: &[Failed], done: &str) -> String {
+    let line = |Failed { name, problem, .. }: &Failed| format!("{}  not {done}: {problem}\n", strong(name));
+    failed.iter().map(line).collect()
+}
+
+/// What is said at the end of those that were refused, of so many joints; nothing where none was.
+pub(crate) fn remedy(failed: &[Failed], count: usize, done: &str) -> String {
+    if failed.is_empty() {
+        return String::new();
+    }
+    let names: Vec<&str> = failed.iter().map(|failed| failed.name.as_str()).collect();
+    format!(
+        "{} of {count} joints could not be {done}: {}; correct their readings and repeat the command\n",
+        failed.len(),
+        names.join(", ")
+    )
 }
 
 /// The refusal where all joints were refused: one for all where they have one reason.

@@ -51,7 +51,7 @@ pub(super) fn assess(given: &Readings<'_>, options: &FitOptions) -> Result<Limit
     given.approach = given.approach.or(track.as_ref().map(Track::sides));
     let given = &given;
     let prepared = prepare(given, options)?;
-    let marks = Marks::of(given, &prepared);
+    let marks = Marks::of(given, prepared.centre);
     let found = find(&prepared, marks.insisted());
     // On the move, lag looks like lost motion, and the first readings after a turn are those of the start.
     let at_rest = given.time.is_none() && (given.approach.is_some() || !on_the_move(given, &prepared));

@@ -2,6 +2,7 @@
 //! which looks like a stop.
 
 use super::prepare::ends_of;
+use crate::feedback::most_of;
 use crate::fit::outcome::{EndKind, LimitFit, Side};
 use crate::fit::readings::Readings;
 use crate::fit::warning::Warning;
@@ -10,7 +11,7 @@ use crate::fit::warning::Warning;
 const RECORDED: usize = 100;
 const FINE: f64 = 1.0 / 50.0;
 /// Bits of the converters that sensors are read with.
-const BITS: core::ops::RangeInclusive<u32> = 8..=16;
+const BITS: core::ops::RangeInclusive<u8> = 8..=16;
 /// Whole numbers up to this may be degrees, whose zero may well be at a stop.
 const MOST_DEGREES: f64 = 360.0;
 /// Readings on a stop, all at a rail, that make the sensor suspect.
@@ -67,11 +68,10 @@ fn rail(given: &Readings<'_>, fit: &LimitFit, side: Side) -> Option<f64> {
             .map(|(_, measured)| *measured)
     };
     let level = if beyond().any(|value| value == high) { high } else { low };
-    let last = BITS.map(|bits| f64::from((1_u32 << bits) - 1));
     let is_rail = if level == 0.0 {
         high > MOST_DEGREES
     } else {
-        level == high && last.into_iter().any(|most| level == most)
+        level == high && BITS.into_iter().any(|bits| level == most_of(bits))
     };
     let is_count = |value: &f64| *value >= 0.0 && value.fract() == 0.0;
     // One next to the knee may still lie on the line.

@@ -4,7 +4,7 @@
 //! Taken for a stop, it would make misreadings of sound readings. So all are fitted without the mark, and the travel ends before it.
 
 use super::ends::last_before;
-use super::prepare::ends_of;
+use super::prepare::{Marks, ends_of};
 use super::slipped::between_ends;
 use crate::fit::error::FitError;
 use crate::fit::outcome::{End, EndKind, LimitFit};
@@ -21,14 +21,17 @@ pub(super) fn believed(
     fit_once: impl Fn(&Readings<'_>) -> Result<LimitFit, FitError>,
 ) -> LimitFit {
     let Some(marks) = given.contact else { return fit };
-    let sides = [false, true];
-    let doubted = sides.map(|upper| Mark::doubted(given, marks, &fit, upper));
+    let (low, high) = ends_of(given.drive);
+    let centre = 0.5 * (low + high);
+    let innermost = Marks::of(given, centre);
+    let doubted = [(false, innermost.lower), (true, innermost.upper)].map(|(upper, drive)| {
+        let mark = drive.map(|drive| Mark { upper, drive });
+        mark.filter(|mark| mark.is_doubted(given, &fit))
+    });
     if doubted.iter().all(Option::is_none) {
         return fit;
     }
     let is_doubted = |upper: bool| doubted.get(usize::from(upper)).is_some_and(Option::is_some);
-    let (low, high) = ends_of(given.drive);
-    let centre = 0.5 * (low + high);
     let rest: Vec<ContactMark> = (marks.iter().zip(given.drive))
         .map(|(mark, &drive)| match mark.is_upper(drive, centre) {
             Some(upper) if is_doubted(upper) => ContactMark::None,
@@ -62,22 +65,12 @@ struct Mark {
 }
 
 impl Mark {
-    /// The mark of an end, where readings lie beyond it and no stop of the model stands there.
-    fn doubted(given: &Readings<'_>, marks: &[ContactMark], fit: &LimitFit, upper: bool) -> Option<Self> {
-        let (low, high) = ends_of(given.drive);
-        let of_end = marks.iter().zip(given.drive);
-        let of_end = of_end.filter(|(mark, drive)| mark.is_upper(**drive, 0.5 * (low + high)) == Some(upper));
-        let drive = of_end.map(|(_, drive)| *drive);
-        let drive = if upper {
-            drive.reduce(f64::min)
-        } else {
-            drive.reduce(f64::max)
-        }?;
-        let mark = Self { upper, drive };
-        let end = end_of(fit, upper);
-        let is_at = |warning: &Warning| matches!(warning, Warning::MarkDisagrees { mark, .. } if *mark == drive);
-        let stands = end.level.is_some() && !fit.warnings.iter().any(is_at);
-        (!stands && given.drive.iter().any(|&x| mark.beyond(x) > 0.0)).then_some(mark)
+    /// Whether readings lie beyond it and no stop of the model stands there.
+    fn is_doubted(&self, given: &Readings<'_>, fit: &LimitFit) -> bool {
+        let is_of_it =
+            |warning: &Warning| matches!(warning, Warning::MarkDisagrees { mark, .. } if *mark == self.drive);
+        let stands = end_of(fit, self.upper).level.is_some() && !fit.warnings.iter().any(is_of_it);
+        !stands && given.drive.iter().any(|&x| self.beyond(x) > 0.0)
     }
 
     /// How far a drive angle lies beyond it.

@@ -136,13 +136,14 @@ pub(super) struct Marks {
 }
 
 impl Marks {
-    pub(super) fn of(given: &Readings<'_>, prepared: &Prepared) -> Self {
+    /// Those of readings whose sweep has its middle at `centre`.
+    pub(super) fn of(given: &Readings<'_>, centre: f64) -> Self {
         let mut marks = Self {
             lower: None,
             upper: None,
         };
         for (&drive, mark) in given.drive.iter().zip(given.contact.unwrap_or(&[])) {
-            match mark.is_upper(drive, prepared.centre) {
+            match mark.is_upper(drive, centre) {
                 Some(true) => marks.upper = Some(marks.upper.map_or(drive, |m: f64| m.min(drive))),
                 Some(false) => marks.lower = Some(marks.lower.map_or(drive, |m: f64| m.max(drive))),
                 None => {}

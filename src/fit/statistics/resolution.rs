@@ -147,10 +147,8 @@ fn digits_of(distinct: &[f64], readings: usize) -> Option<f64> {
     if readings < FEWEST_READINGS {
         return None;
     }
-    let powers = round_steps(last - first).filter(|step| *step <= gap * (1.0 + ON_STEP));
-    let powers = powers.skip_while(|step| !is_power_of_ten(*step));
-    powers
-        .filter(|step| is_power_of_ten(*step))
+    round_steps(last - first)
+        .filter(|step| is_power_of_ten(*step) && *step <= gap * (1.0 + ON_STEP))
         .find(|step| distinct.iter().all(|&v| whole_steps(v, first, *step).is_some()))
 }
 
@@ -159,12 +157,16 @@ fn is_power_of_ten(step: f64) -> bool {
     (decades - decades.round()).abs() < ON_STEP
 }
 
-fn smallest_gap(distinct: &[f64]) -> Option<f64> {
-    let gaps = distinct.windows(2).filter_map(|pair| match pair {
+/// From each value to the next.
+fn gaps(values: &[f64]) -> impl Iterator<Item = f64> {
+    values.windows(2).filter_map(|pair| match pair {
         [a, b] => Some(b - a),
         _ => None,
-    });
-    gaps.reduce(f64::min)
+    })
+}
+
+fn smallest_gap(distinct: &[f64]) -> Option<f64> {
+    gaps(distinct).reduce(f64::min)
 }
 
 /// The coarsest round step on which all but a few values lie, coarser than the one on which all do.
@@ -191,14 +193,7 @@ fn round_step_of_most(sorted: &[f64], of_all: Option<f64>, span: f64) -> Option<
 /// How many values go on by another number of steps than most, if at all: the others' steps may be those of the drive, and show nothing, as
 /// those on a stop.
 fn departures(counts: &[f64]) -> usize {
-    let mut gaps: Vec<f64> = counts
-        .windows(2)
-        .filter_map(|pair| match pair {
-            [a, b] => Some(b - a),
-            _ => None,
-        })
-        .filter(|gap| *gap != 0.0)
-        .collect();
+    let mut gaps: Vec<f64> = gaps(counts).filter(|gap| *gap != 0.0).collect();
     gaps.sort_unstable_by(f64::total_cmp);
     let commonest = gaps.chunk_by(|a, b| a == b).map(<[f64]>::len).max();
     gaps.len() - commonest.unwrap_or(0)

@@ -1,9 +1,8 @@
 //! What is wrong with a robot although every number of its file is readable.
 //!
 //! Nothing here reads a clock or a disk, and nothing prints: what [`check`] says depends on the robot alone, and on the name of the file
-//! that it was read from, which remedies name. Give
-//! [`Check`] today's date and old evidence is found too; give it a URDF file and it
-//! gets a second opinion; give it the readings that the evidence names and it finds those that are missing or changed.
+//! that it was read from, which remedies name. Give [`Check`] today's date and old evidence is found too; give it a URDF file and it gets
+//! a second opinion; give it the readings that the evidence names and it finds those that are missing or changed.
 
 mod finding;
 mod joint;

@@ -4,7 +4,7 @@ use super::tables::Found;
 use crate::args::{ColumnValue, CompareArgs, TableArgs};
 use crate::outcome::Outcome;
 use crate::paint::strong;
-use crate::problem::{Failed, Problem, none_done};
+use crate::problem::{Failed, Problem, none_done, reasons, remedy};
 use crate::progress::Progress;
 use crate::table::Table;
 use elbowroom::Code;
@@ -84,9 +84,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
         return Err(none_done(failed));
     }
     text.push('\n');
-    for Failed { name, problem, .. } in &failed {
-        let _ = writeln!(text, "{}  not compared: {problem}", strong(name));
-    }
+    text.push_str(&reasons(&failed, "compared"));
     for (names, table) in [(&removed, &earlier), (&added, &later)] {
         if !names.is_empty() {
             let _ = writeln!(text, "only in {table}: {}", names.join(", "));
@@ -100,15 +98,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Problem> {
         format!(": {}", differ.join(", "))
     };
     let _ = writeln!(text, "{} of {count} joints changed{list}", differ.len());
-    if !failed.is_empty() {
-        let names: Vec<&str> = failed.iter().map(|failed| failed.name.as_str()).collect();
-        let _ = writeln!(
-            text,
-            "{} of {count} joints could not be compared: {}; correct their readings and repeat the command",
-            failed.len(),
-            names.join(", ")
-        );
-    }
+    text.push_str(&remedy(&failed, count, "compared"));
     let changed = !(differ.is_empty() && added.is_empty() && removed.is_empty());
     let is_found = changed || !failed.is_empty();
     let report = Report {

@@ -6,7 +6,7 @@ use super::{Done, Fitted, Target, fit_args, one, open, store};
 use crate::args::{ColumnValue, FitArgs};
 use crate::outcome::Outcome;
 use crate::paint::{number, strong};
-use crate::problem::{Failed, Problem, Stage, none_done};
+use crate::problem::{Failed, Problem, Stage, none_done, reasons, remedy};
 use crate::progress::Progress;
 use crate::table::Table;
 use elbowroom::Code;
@@ -55,9 +55,7 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
     if failed.len() == count {
         return Err(none_done(failed));
     }
-    for Failed { name, problem, .. } in &failed {
-        let _ = writeln!(text, "{}  not fitted: {problem}", strong(name));
-    }
+    text.push_str(&reasons(&failed, "fitted"));
     for one in &assumed {
         for (index, part) in one.lines().enumerate() {
             let _ = writeln!(text, "  {:<12} {part}", if index == 0 { "assumed" } else { "" });
@@ -83,15 +81,7 @@ pub(super) fn run(args: &FitArgs) -> Result<Outcome, Problem> {
         }
         let _ = writeln!(text, "next: elbowroom check {path}");
     }
-    if !failed.is_empty() {
-        let names: Vec<&str> = failed.iter().map(|failed| failed.name.as_str()).collect();
-        let _ = writeln!(
-            text,
-            "{} of {count} joints could not be fitted: {}; correct their readings and repeat the command",
-            failed.len(),
-            names.join(", ")
-        );
-    }
+    text.push_str(&remedy(&failed, count, "fitted"));
     found |= !failed.is_empty();
     let failed: Vec<_> = failed.iter().map(Failed::json).collect();
     let json = serde_json::json!({ "joints": objects, "failed": failed });

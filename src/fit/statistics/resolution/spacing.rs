@@ -3,7 +3,7 @@
 //! The smallest distance between two values is a few steps. Each guess at how many is sharpened by all other distances, the shortest
 //! first: every distance is a whole number of steps, up to the rounding with which its ends were written down.
 
-use super::{FINEST, ON_STEP, departures, is_no_chance, smallest_gap};
+use super::{FINEST, ON_STEP, departures, gaps, is_no_chance, smallest_gap};
 use std::vec::Vec;
 
 /// Most steps that the smallest distance is tried as.
@@ -100,13 +100,7 @@ impl Step {
     /// The same by all distances between neighbours and from the first value; none where one of them is no whole number of steps.
     fn sharpened(mut self, values: &[f64]) -> Option<Self> {
         let first = *values.first()?;
-        let mut distances: Vec<f64> = values
-            .windows(2)
-            .filter_map(|pair| match pair {
-                [a, b] => Some(b - a),
-                _ => None,
-            })
-            .collect();
+        let mut distances: Vec<f64> = gaps(values).collect();
         distances.sort_unstable_by(f64::total_cmp);
         distances.extend(values.iter().skip(1).map(|v| v - first));
         for _ in 0..ROUNDS {
