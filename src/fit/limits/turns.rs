@@ -281,3 +281,34 @@ pub(super) fn settle(
         _ => first,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::fit::{Approach, EndKind, FitOptions, Readings, fit_limits};
+    use std::vec::Vec;
+
+    /// Invented: there and back between stops at 55 and 135, half degrees, a lost motion of 1, with a reading of either side where the
+    /// drive turns.
+    const THERE: [f64; 12] = [
+        32.5, 32.0, 24.5, 16.5, 9.5, 1.5, -6.5, -13.5, -21.5, -29.0, -37.0, -42.5,
+    ];
+    const BACK: [f64; 12] = [
+        -43.0, -37.5, -30.0, -22.5, -15.0, -7.0, 1.0, 8.0, 15.5, 23.0, 30.5, 33.5,
+    ];
+
+    #[test]
+    fn readings_at_a_turn_on_a_stop_count() {
+        let up: Vec<f64> = (0..12).map(|i| 49.0 + 8.0 * f64::from(i)).collect();
+        let drive: Vec<f64> = up.iter().chain(up.iter().rev()).copied().collect();
+        let measured: Vec<f64> = THERE.into_iter().chain(BACK).collect();
+        let side = |i: usize| if i < 12 { Approach::Below } else { Approach::Above };
+        let sides: Vec<Approach> = (0..24).map(side).collect();
+        let readings = Readings::new(&drive, &measured).with_approach(&sides);
+        let fit = fit_limits(&readings, &FitOptions::default()).unwrap();
+        assert!(fit.rejected.is_empty(), "{:?}", fit.rejected);
+        for (end, stop) in [(&fit.lower, 55.0), (&fit.upper, 135.0)] {
+            assert_eq!(end.kind, EndKind::Contact, "{end:?}");
+            assert!((end.at - stop).abs() < 0.5, "{end:?}");
+        }
+    }
+}
