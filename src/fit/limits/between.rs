@@ -32,8 +32,8 @@ pub(super) fn enough(given: &Readings<'_>, found: Result<LimitFit, FitError>) ->
     };
     // A value with a digit too many would make one level of all others.
     let is_kept = |index: usize| found.as_ref().map_or(true, |fit| !fit.is_left_out(index));
-    match between_levels(given, is_kept) {
-        Some(between) if between.count <= most => Err(FitError::FewBetweenStops {
+    match between_levels(given, is_kept, most) {
+        Some(between) => Err(FitError::FewBetweenStops {
             between: between.count,
             lower: between.lower,
             upper: between.upper,
@@ -52,24 +52,32 @@ struct Between {
     upper: f64,
 }
 
-/// The drive angles between a level at either end; none where either end is no level.
-fn between_levels(given: &Readings<'_>, is_kept: impl Fn(usize) -> bool) -> Option<Between> {
+/// The drive angles between a level at either end; none where either end is no level, or more drive angles than `most` lie between.
+fn between_levels(given: &Readings<'_>, is_kept: impl Fn(usize) -> bool, most: usize) -> Option<Between> {
     let rows = given.drive.iter().copied().zip(given.measured.iter().copied());
     let rows = rows.enumerate().filter(|(index, _)| is_kept(*index));
     let mut rows: Vec<(f64, f64)> = rows.map(|(_, row)| row).collect();
     let (drive, measured): (Vec<f64>, Vec<f64>) = rows.iter().copied().unzip();
     let (low, high) = ends_of(&measured);
-    let step = step_along(&drive, &measured, high - low).unwrap_or(0.0);
     let range = high - low;
-    let tolerance = step.max(SHARE * range).min(MOST_SHARE * range);
     rows.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
     let places: Vec<&[(f64, f64)]> = rows.chunk_by(|a, b| a.0 == b.0).collect();
-    let first = Level::of(places.iter().copied(), tolerance)?;
-    let last = Level::of(places.iter().rev().copied(), tolerance)?;
-    let count = places.len().checked_sub(first.places + last.places)?;
+    let levels = |tolerance: f64| {
+        let first = Level::of(places.iter().copied(), tolerance)?;
+        let last = Level::of(places.iter().rev().copied(), tolerance)?;
+        (first.places >= ON_STOP && last.places >= ON_STOP).then_some((first, last))
+    };
+    let on_levels = |first: &Level, last: &Level| first.places + last.places;
+    // The widest tolerance leaves fewest between, which rules most tables out.
+    let (first, last) = levels(MOST_SHARE * range)?;
+    if places.len() > on_levels(&first, &last) + most {
+        return None;
+    }
+    let step = step_along(&drive, &measured, range).unwrap_or(0.0);
+    let (first, last) = levels(step.max(SHARE * range).min(MOST_SHARE * range))?;
+    let count = places.len().checked_sub(on_levels(&first, &last))?;
     let apart = first.high < last.low || last.high < first.low;
-    let is_stop = |level: &Level| level.places >= ON_STOP;
-    (apart && is_stop(&first) && is_stop(&last)).then_some(Between {
+    (apart && count <= most).then_some(Between {
         count,
         lower: first.drive,
         upper: last.drive,

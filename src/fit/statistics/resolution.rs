@@ -38,46 +38,53 @@ pub(in crate::fit) fn telling(step: f64, span: f64) -> bool {
 ///
 /// Values that are not finite lie on no step.
 pub(in crate::fit) fn step_of(values: &[f64], span: f64) -> Option<f64> {
-    let of_all = round_step(values, span);
-    let Some(sorted) = sorted(values, span) else {
-        return of_all;
-    };
-    let distinct = distinct(&sorted);
-    if distinct.len() < FEWEST_STEPS {
-        return of_all.or_else(|| digits_of(&distinct, values.len()));
-    }
-    round_step_of_most(&sorted, of_all, span).or(of_all)
+    Values::of(values, span).round_step()
 }
 
 /// The same of values at drive angles, which may also lie on a step that is not a round number: sixteenths of an inch, thirds of a degree,
 /// the counts of a converter in degrees, written as finely as they may be.
 pub(in crate::fit) fn step_along(drive: &[f64], values: &[f64], span: f64) -> Option<f64> {
-    let uneven = || {
-        let distinct = distinct(&sorted(values, span)?);
-        spacing::of(
-            &distinct,
-            &spacing::Places::of(drive, values),
-            round_step(values, span),
+    let table = Values::of(values, span);
+    let uneven = || spacing::of(&table.distinct, drive, values, table.of_all, span);
+    uneven().or_else(|| table.round_step())
+}
+
+/// Values as they are searched for a step.
+struct Values {
+    /// The coarsest round step on which all of them lie.
+    of_all: Option<f64>,
+    /// In order; empty for a table that is too long to look for other steps than round ones of all.
+    sorted: Vec<f64>,
+    /// The same, each once.
+    distinct: Vec<f64>,
+    span: f64,
+}
+
+impl Values {
+    fn of(values: &[f64], span: f64) -> Self {
+        let is_searched =
+            values.len() <= LONGEST && span > 0.0 && span.is_finite() && values.iter().all(|value| value.is_finite());
+        let mut sorted = if is_searched { values.to_vec() } else { Vec::new() };
+        sorted.sort_unstable_by(f64::total_cmp);
+        let mut distinct = sorted.clone();
+        distinct.dedup();
+        Self {
+            of_all: round_step(values, span),
+            sorted,
+            distinct,
             span,
-        )
-    };
-    uneven().or_else(|| step_of(values, span))
-}
-
-/// The values of a table that is short enough to look for other steps than round ones of all.
-fn sorted(values: &[f64], span: f64) -> Option<Vec<f64>> {
-    if values.len() > LONGEST || !(span > 0.0 && span.is_finite()) || values.iter().any(|value| !value.is_finite()) {
-        return None;
+        }
     }
-    let mut sorted = values.to_vec();
-    sorted.sort_unstable_by(f64::total_cmp);
-    Some(sorted)
-}
 
-fn distinct(sorted: &[f64]) -> Vec<f64> {
-    let mut distinct = sorted.to_vec();
-    distinct.dedup();
-    distinct
+    fn round_step(&self) -> Option<f64> {
+        if self.sorted.is_empty() {
+            return self.of_all;
+        }
+        if self.distinct.len() < FEWEST_STEPS {
+            return self.of_all.or_else(|| digits_of(&self.distinct, self.sorted.len()));
+        }
+        round_step_of_most(&self.sorted, self.of_all, self.span).or(self.of_all)
+    }
 }
 
 /// Whether all values, but for one in eight, lie on a step, counted from zero or from one of them.
@@ -181,11 +188,16 @@ fn round_step_of_most(sorted: &[f64], of_all: Option<f64>, span: f64) -> Option<
     let from = [Some(0.0), at(0), at(sorted.len() / 2), at(sorted.len() - 1)];
     round_steps(span).take_while(|step| *step > finer).find(|&step| {
         from.into_iter().flatten().any(|from| {
-            let mut on: Vec<f64> = sorted.iter().filter_map(|&v| whole_steps(v, from, step)).collect();
-            let off = sorted.len() - on.len();
-            on.dedup();
+            let is_off = |v: &&f64| whole_steps(**v, from, step).is_none();
+            // No further than decides: of values without a step nearly all are off.
+            let off = sorted.iter().filter(is_off).take(most_off + 1).count();
+            let counts = || sorted.iter().filter_map(|&v| whole_steps(v, from, step));
             let chance = (finer / step).max(ON_STEP);
-            off > 0 && off <= most_off && is_no_chance(chance, departures(&on))
+            (1..=most_off).contains(&off) && {
+                let mut on: Vec<f64> = counts().collect();
+                on.dedup();
+                is_no_chance(chance, departures(&on))
+            }
         })
     })
 }

@@ -3,7 +3,7 @@
 //! The smallest distance between two values is a few steps. Each guess at how many is sharpened by all other distances, the shortest
 //! first: every distance is a whole number of steps, up to the rounding with which its ends were written down.
 
-use super::{FINEST, ON_STEP, departures, gaps, is_no_chance, smallest_gap};
+use super::{FINEST, ON_STEP, departures, gaps, is_no_chance};
 use std::vec::Vec;
 
 /// Most steps that the smallest distance is tried as.
@@ -16,10 +16,10 @@ const SLACK: f64 = 1.5;
 const ROUNDS: usize = 4;
 
 /// The lowest and the highest value at each drive angle, in its order.
-pub(super) struct Places(Vec<[f64; 2]>);
+struct Places(Vec<[f64; 2]>);
 
 impl Places {
-    pub(super) fn of(drive: &[f64], values: &[f64]) -> Self {
+    fn of(drive: &[f64], values: &[f64]) -> Self {
         let mut rows: Vec<(f64, f64)> = drive.iter().copied().zip(values.iter().copied()).collect();
         rows.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let bounds = |rows: &[(f64, f64)]| {
@@ -46,31 +46,36 @@ impl Places {
     }
 }
 
-/// The coarsest step of sorted different values that chance hardly explains, coarser than the round one on which they lie.
-pub(super) fn of(distinct: &[f64], places: &Places, round: Option<f64>, span: f64) -> Option<f64> {
+/// The coarsest step of values at drive angles that chance hardly explains, coarser than the round one on which they lie; `distinct` are
+/// the values in order, each once.
+pub(super) fn of(distinct: &[f64], drive: &[f64], values: &[f64], round: Option<f64>, span: f64) -> Option<f64> {
+    // Between neighbours, the shortest first, and then from the first value.
+    let mut distances: Vec<f64> = gaps(distinct).collect();
+    distances.sort_unstable_by(f64::total_cmp);
+    let first = *distinct.first()?;
+    distances.extend(distinct.iter().skip(1).map(|v| v - first));
+    let gap = *distances.first()?;
     let written = round.unwrap_or(0.0);
     let largest = distinct.iter().fold(0.0_f64, |most, v| most.max(v.abs()));
     let rounding = 1e-9 * span + 8.0 * f64::EPSILON * largest;
     // Written as they are, as sixteenths are with four digits; or rounded to what they are written with, as thirds are.
     let half = 0.5 * written * (1.0 + ON_STEP);
-    [rounding, half.max(rounding)]
-        .into_iter()
-        .find_map(|tolerance| within(distinct, places, tolerance, written, span))
-}
-
-/// The same of values that stand within a tolerance of it.
-fn within(distinct: &[f64], places: &Places, tolerance: f64, written: f64, span: f64) -> Option<f64> {
-    let gap = smallest_gap(distinct)?;
-    let steps = (1..=MOST_STEPS).map(|count| Step::guess(gap, count, tolerance));
-    let coarse = steps.take_while(|step| step.middle() > (COARSER * written).max(FINEST * span));
-    let found = coarse
-        .filter_map(|step| step.sharpened(distinct))
-        .map(|step| step.middle());
-    let chance = |step: f64| ((SLACK * 2.0 * tolerance).max(written) / step).max(ON_STEP);
-    // One of the values that depart from equal steps tells how long they are.
-    let evidence = |step: f64| places.departures(step).saturating_sub(1);
-    let mut found = found.filter(|step| lie_within(distinct, *step, tolerance));
-    found.find(|step| is_no_chance(chance(*step), evidence(*step)))
+    // A step must be coarser than all digits, and than what tells nothing.
+    let finest = (COARSER * written).max(FINEST * span);
+    [rounding, half.max(rounding)].into_iter().find_map(|tolerance| {
+        let steps = (1..=MOST_STEPS).map(|count| Step::guess(gap, count, tolerance));
+        let coarse = steps.take_while(|step| step.middle() > finest);
+        let found = coarse
+            .filter_map(|step| step.sharpened(&distances))
+            .map(|step| step.middle());
+        let mut found = found.filter(|step| lie_within(distinct, *step, tolerance)).peekable();
+        found.peek()?;
+        let places = Places::of(drive, values);
+        let chance = |step: f64| ((SLACK * 2.0 * tolerance).max(written) / step).max(ON_STEP);
+        // One of the values that depart from equal steps tells how long they are.
+        let evidence = |step: f64| places.departures(step).saturating_sub(1);
+        found.find(|step| is_no_chance(chance(*step), evidence(*step)))
+    })
 }
 
 /// Bounds of a step.
@@ -97,15 +102,11 @@ impl Step {
         0.5 * (self.low + self.high)
     }
 
-    /// The same by all distances between neighbours and from the first value; none where one of them is no whole number of steps.
-    fn sharpened(mut self, values: &[f64]) -> Option<Self> {
-        let first = *values.first()?;
-        let mut distances: Vec<f64> = gaps(values).collect();
-        distances.sort_unstable_by(f64::total_cmp);
-        distances.extend(values.iter().skip(1).map(|v| v - first));
+    /// The same by all distances; none where one of them is no whole number of steps.
+    fn sharpened(mut self, distances: &[f64]) -> Option<Self> {
         for _ in 0..ROUNDS {
             let before = self;
-            for &distance in &distances {
+            for &distance in distances {
                 self = self.with(distance)?;
             }
             if self.low == before.low && self.high == before.high {
