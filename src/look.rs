@@ -387,7 +387,7 @@ labels! {
     VERDICT_CHANGED "verdict-changed" "changed"
     VERDICT_NEGLIGIBLE "verdict-negligible" "too small to matter"
     VERDICT_UNTESTED "verdict-untested" "not tested"
-    VERDICT_NOT_COMPARABLE "verdict-not-comparable" "not in both"
+    VERDICT_NOT_COMPARABLE "verdict-not-comparable" "not comparable"
     VERDICT_OTHER "verdict-other" "no change that counts"
 }
 

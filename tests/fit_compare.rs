@@ -508,6 +508,110 @@ fn a_shift_without_stops_leaves_the_sensor_possible() {
     assert!(sentence.contains("the sensor may have shifted"), "{sentence}");
 }
 
+/// A table taken in one direction: the joint trails half the lost motion behind its drive.
+fn one_way(lost_motion: f64, way: Approach, noted: bool, salt: usize) -> LimitFit {
+    let mut x = sweep(41, 2.0);
+    if way == Approach::Above {
+        x.reverse();
+    }
+    let trailing = |x: f64| joint(x - 0.5 * lost_motion * way.sign());
+    let y: Vec<f64> = x
+        .iter()
+        .enumerate()
+        .map(|(i, x)| trailing(*x) + 0.1 * noise(i + salt))
+        .collect();
+    let sides = [way; 41];
+    let readings = Readings::new(&x, &y);
+    let readings = if noted {
+        readings.with_approach(&sides)
+    } else {
+        readings
+    };
+    fit_limits(&readings, &FitOptions::default()).unwrap()
+}
+
+/// One day upwards, the next day downwards: a horn and stops that nobody touched "shifted" by the lost motion.
+#[test]
+fn lost_motion_between_tables_from_opposite_sides_is_no_shift() {
+    let ways = [Approach::Below, Approach::Above];
+    for (lost_motion, noted) in [(1.0, true), (1.0, false), (3.0, true), (6.0, false)] {
+        for [old, new] in [ways, [ways[1], ways[0]]] {
+            let found = compare(
+                &one_way(lost_motion, old, noted, 100),
+                &one_way(lost_motion, new, noted, 700),
+            );
+            let Diagnosis::NotComparable {
+                quantity: Quantity::Offset,
+                later,
+                u,
+            } = *only(&found)
+            else {
+                panic!("{found:#?}")
+            };
+            close(later, -new.sign() * lost_motion, 0.2);
+            assert!(u < 0.1 && !found.is_changed(), "{found:#?}");
+            for quantity in [Quantity::Offset, Quantity::Lower, Quantity::Upper] {
+                assert_eq!(verdict(&found, quantity), Verdict::NotComparable, "{found:#?}");
+            }
+            let sentence = found.diagnoses[0].to_string();
+            assert!(
+                sentence.contains("may be lost motion; repeat some positions"),
+                "{sentence}"
+            );
+        }
+        // From the same side nothing is left open.
+        let same = compare(
+            &one_way(lost_motion, ways[1], noted, 100),
+            &one_way(lost_motion, ways[1], noted, 700),
+        );
+        assert_eq!(*only(&same), Diagnosis::Unchanged);
+    }
+    // A shift against the lag, and one too large for it, are told.
+    for shift in [-3.0, 14.4] {
+        let x = sweep(41, 2.0);
+        let moved: Vec<f64> = x.iter().rev().map(|x| joint(x + shift)).collect();
+        let x: Vec<f64> = x.into_iter().rev().collect();
+        let found = compare(&one_way(0.0, Approach::Below, false, 100), &fit(&x, &moved));
+        assert!(
+            matches!(found.diagnoses[0], Diagnosis::OffsetShifted { drive, .. } if (drive - shift).abs() < 0.2),
+            "{found:#?}"
+        );
+    }
+}
+
+/// Lost motion of 1 deg before; 3 deg now, and a table from below alone.
+#[test]
+fn a_shift_that_may_be_lost_motion_says_so() {
+    let old = both_ways(1.0, true, 7000);
+    let told = |new: &LimitFit| {
+        let found = compare(&old, new);
+        let mut told = found.diagnoses.iter().filter(|d| {
+            matches!(
+                d,
+                Diagnosis::Untested {
+                    quantity: Quantity::LostMotion,
+                    ..
+                }
+            )
+        });
+        told.next().unwrap().to_string()
+    };
+    let sentence = told(&one_way(6.0, Approach::Below, true, 500));
+    assert!(
+        sentence.contains("the shift of 3.0")
+            && sentence.contains("deg in drive angle may be lost motion that increased"),
+        "{sentence}"
+    );
+    // From above the joint would stand further: what stands back has another cause.
+    let x: Vec<f64> = sweep(41, 2.0).into_iter().rev().collect();
+    let back: Vec<f64> = x.iter().map(|x| joint(x - 3.0)).collect();
+    let sentence = told(&fit(&x, &back));
+    assert!(
+        sentence.ends_with("both sides; repeat some positions from the other side"),
+        "{sentence}"
+    );
+}
+
 /// Where one table lacks sides, all its positions may be off by half the lost motion.
 #[test]
 fn half_the_lost_motion_counts_as_uncertainty_where_one_table_lacks_sides() {

@@ -121,7 +121,8 @@ impl Comparison {
 ///
 /// *Edges*: fits without a common stretch have no offset and no bend. Where the sense changed, these two cannot be
 /// compared. Differences below 1e-9 of the values are rounding and count as none. Where both tables lack sides, nothing
-/// says what lost motion did to either: take such tables in the same order, or note the sides.
+/// says what lost motion did to either: take such tables in the same order, or note the sides. Of two tables that each went one way, and
+/// not the same way, offset and stops are [`Diagnosis::NotComparable`] where lost motion up to 8 deg may be all the difference.
 ///
 /// # How it is judged
 ///
@@ -220,7 +221,12 @@ pub fn compare(old: &LimitFit, new: &LimitFit, options: &CompareOptions) -> Resu
         (Some(_), None) => Test::none(Quantity::LostMotion, smallest_lost, Verdict::Untested),
         (None, _) => Test::none(Quantity::LostMotion, smallest_lost, Verdict::NotComparable),
     };
-    let (changes, tests) = judge([offset, scale, bend, lower, upper, lost].into());
+    let (mut changes, tests) = judge([offset, scale, bend, lower, upper, lost].into());
+    if let Some(lag) = lag_between(old, new) {
+        for change in &mut changes {
+            leave_open(change, lag);
+        }
+    }
     let mut found = Comparison {
         changes,
         tests,
@@ -252,6 +258,37 @@ impl LostMotions {
             old: known(old),
             new: known(new).map(|known| known.scaled(scale.abs())),
         }
+    }
+}
+
+/// Lost motion that two tables may differ by, in drive angle; what is more is a change of the joint. Common practice, no source: worn trains
+/// of hobby servos have a few degrees.
+const MOST_LAG: f64 = 8.0;
+
+/// Which way lost motion shifts the later position, where each table was taken from one side and not from the same.
+fn lag_between(old: &LimitFit, new: &LimitFit) -> Option<f64> {
+    match (old.one_way, new.one_way) {
+        (Some(before), Some(after)) if before != after => Some(-after.sign()),
+        _ => None,
+    }
+}
+
+/// Whether lost motion may be what shifted a position: the joint trails behind its drive.
+fn may_be_lag(shift: f64, lag: f64) -> bool {
+    shift * lag > 0.0 && shift.abs() <= MOST_LAG
+}
+
+/// Takes the verdict from a difference that may be the lost motion between two tables from opposite sides.
+fn leave_open(change: &mut Change, lag: f64) {
+    let moves = match change.quantity {
+        Quantity::Offset => 1.0,
+        // A joint that stands further meets its stops earlier.
+        Quantity::Lower | Quantity::Upper => -1.0,
+        _ => return,
+    };
+    let is_found = matches!(change.verdict, Verdict::Changed | Verdict::Negligible);
+    if is_found && change.difference.is_some_and(|by| may_be_lag(moves * by.value, lag)) {
+        change.verdict = Verdict::NotComparable;
     }
 }
 
@@ -460,16 +497,34 @@ fn diagnose(
             });
         }
     }
+    // Lost motion that grew looks like a shift in a table from one side.
+    let lag = new.one_way.map(|side| -side.sign());
+    let lag_for = diagnoses.iter().find_map(|diagnosis| match *diagnosis {
+        Diagnosis::OffsetShifted { drive, u, .. } => Some((drive, u)),
+        _ => None,
+    });
+    let lag_for = lag_for.filter(|(drive, _)| may_be_lag(*drive, lag.unwrap_or(*drive)));
     // The ends have said so themselves, with the places.
     for quantity in [Quantity::Offset, Quantity::LostMotion] {
         if of(quantity).is_some_and(|change| change.verdict == Verdict::Untested) {
+            let shift = lag_for.filter(|_| quantity == Quantity::LostMotion);
             diagnoses.push(Diagnosis::Untested {
                 quantity,
                 earlier: None,
-                u: None,
-                later: None,
+                u: shift.map(|(_, u)| u),
+                later: shift.map(|(drive, _)| drive),
             });
         }
+    }
+    if let Some(by) = of(Quantity::Offset)
+        .filter(|change| change.verdict == Verdict::NotComparable)
+        .and_then(|change| change.difference)
+    {
+        diagnoses.push(Diagnosis::NotComparable {
+            quantity: Quantity::Offset,
+            later: by.value,
+            u: by.u,
+        });
     }
     let now = lost_motions.new.filter(|_| lost_motions.old.is_none());
     if let (Some(now), Some(change)) = (now, of(Quantity::LostMotion))

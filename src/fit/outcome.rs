@@ -361,6 +361,10 @@ pub struct LimitFit {
     /// that goes there and back at rest. The whole fit rests on these sides where lost motion is six of its standard uncertainties or more
     /// (up to 20 readings: has a probability of 0.9); else only `lost_motion` does.
     pub approach_inferred: bool,
+    /// The side from which all positions were reached: as given or, where no sides were given, as the order of the rows has it in a table
+    /// that goes one way. Absent in every other table.
+    #[cfg_attr(feature = "serde", serde(default, skip_serializing_if = "Option::is_none"))]
+    pub one_way: Option<Approach>,
     /// Readings given.
     pub readings: usize,
     /// Step of the measured values: as given, or the grid on which they lie; absent where they lie on none that matters.

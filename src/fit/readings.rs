@@ -31,6 +31,15 @@ impl Approach {
         }
     }
 
+    /// The same in a drive that is counted the other way round.
+    pub(super) const fn turned(self) -> Self {
+        match self {
+            Self::Unknown => Self::Unknown,
+            Self::Below => Self::Above,
+            Self::Above => Self::Below,
+        }
+    }
+
     /// Whether a column of sides tells any.
     pub(crate) fn is_any_known(sides: &[Self]) -> bool {
         sides.iter().any(|side| *side != Self::Unknown)
@@ -233,6 +242,22 @@ impl<'a> Readings<'a> {
             u: self.u.and_then(of),
             time: self.time.and_then(of),
         })
+    }
+
+    /// The side from which all positions were reached, given or shown by rows that go one way.
+    pub(super) fn one_way(&self) -> Option<Approach> {
+        if let Some(sides) = self.approach.filter(|sides| Approach::is_any_known(sides)) {
+            let first = *sides.first()?;
+            return sides.iter().all(|side| *side == first).then_some(first);
+        }
+        // In the order of their times, rows may stand in any.
+        let by_rows = self.time.is_none_or(<[f64]>::is_sorted);
+        let (first, last) = (self.drive.first()?, self.drive.last()?);
+        match (self.drive.is_sorted(), self.drive.is_sorted_by(|a, b| a >= b)) {
+            (true, _) if by_rows && first < last => Some(Approach::Below),
+            (_, true) if by_rows && first > last => Some(Approach::Above),
+            _ => None,
+        }
     }
 
     /// Adds the side from which each position was reached.

@@ -133,6 +133,13 @@ impl LimitFit {
         end(py, &self.fit.upper)
     }
 
+    /// {"below", "above"} or None: the side from which all positions were reached, given or shown by rows that go one way; None in any
+    /// other table.
+    #[getter]
+    fn one_way(&self) -> Option<&'static str> {
+        self.fit.one_way.map(Approach::as_str)
+    }
+
     /// (float, float) or None: recommended travel; None when guard margin and uncertainty leave nothing. Never beyond the readings.
     #[getter]
     fn travel(&self) -> Option<(f64, f64)> {

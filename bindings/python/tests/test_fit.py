@@ -82,6 +82,7 @@ def test_results_that_say_what_was_not_asked() -> None:
     assert given.resolution == 0.1 and not given.resolution_inferred and not given.approach_inferred
     s = sweep(noise=0.02)
     inferred = elb.fit_limits(s["drive"], s["measured"])
+    assert given.one_way is None
     assert inferred.approach_inferred == (inferred.lost_motion.value is not None)
 
 

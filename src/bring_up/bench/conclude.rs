@@ -186,6 +186,7 @@ impl Run<'_> {
             warnings: Vec::new(),
             advice: None,
             approach_inferred: false,
+            one_way: None,
             readings: self.typed.len(),
             resolution: Some(self.plan.resolution),
             resolution_inferred: false,

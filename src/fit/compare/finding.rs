@@ -295,16 +295,17 @@ pub enum Diagnosis {
         quantity: Quantity,
         /// Where the end lay in the earlier table, in drive angle; of other quantities absent.
         earlier: Option<f64>,
-        /// Standard uncertainty of `earlier`.
+        /// Standard uncertainty of `earlier`; of lost motion, that of `later`.
         u: Option<f64>,
-        /// Where the later table ends.
+        /// Where the later table ends; of lost motion, the shift of the joint that may be lost motion which increased.
         later: Option<f64>,
     },
-    /// The later table has it, the earlier one could not: whether it changed, nothing says. Of lost motion that matters.
+    /// Whether it changed, nothing says: lost motion that matters in the later table and that the earlier one could not show, or an offset
+    /// between tables from opposite sides that may be lost motion.
     NotComparable {
         /// Which quantity.
         quantity: Quantity,
-        /// What it is in the later table, in measured units.
+        /// What it is in the later table, in measured units; of an offset the difference of both, in drive angle.
         later: f64,
         /// Standard uncertainty of `later`.
         u: f64,
@@ -446,6 +447,11 @@ impl core::fmt::Display for Diagnosis {
                         Rounded { value: later, u: None },
                         Rounded { value: earlier, u }
                     ),
+                    (Quantity::LostMotion, _, Some(shift)) => write!(
+                        f,
+                        "lost motion not tested: the later table has no readings known to be from both sides, and the shift of {} deg in drive angle may be lost motion that increased; repeat some positions from the other side before anything is set back",
+                        Rounded { value: shift.abs(), u }
+                    ),
                     (Quantity::LostMotion, ..) => write!(
                         f,
                         "lost motion not tested: the later table has no readings known to be from both sides; repeat some positions from the other side"
@@ -456,6 +462,18 @@ impl core::fmt::Display for Diagnosis {
                     ),
                 }
             }
+            &Self::NotComparable {
+                quantity: Quantity::Offset,
+                later,
+                u,
+            } => write!(
+                f,
+                "offset and stops not comparable: the earlier table was taken from one side and the later from the other, and the {} deg in drive angle between them may be lost motion; repeat some positions of the later table from the other side",
+                Rounded {
+                    value: later.abs(),
+                    u: Some(u)
+                }
+            ),
             &Self::NotComparable { quantity, later, u } => {
                 let (name, unit) = quantity.named();
                 write!(
