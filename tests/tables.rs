@@ -123,6 +123,22 @@ fn lengths_of_arc_are_angles_and_flipped_ones_negative() {
     assert!(as_arc.with_arc_radius(Some(-1.0)).apply(&mut values).is_err());
 }
 
+/// Every number with its unit, and a heading without: the column is in it.
+#[test]
+fn a_unit_behind_every_number_is_the_columns() {
+    let found =
+        readings("drive;measured\n1463 \u{b5}s;0,5\u{b0}\n1500 us;12\u{b0}\n\n1537 \u{b5}s;24,5\u{b0}\n").unwrap();
+    assert_eq!(
+        (found.drive_unit, found.drive),
+        (DriveUnit::Us, vec![1463.0, 1500.0, 1537.0])
+    );
+    assert_eq!(found.measured, [0.5, 12.0, 24.5]);
+    // Not where one number has another, or none.
+    let refused = readings("drive,measured\n1463 us,1\n1500 us,2\n37 deg,3\n").unwrap_err();
+    assert!(refused.contains("is in us, the column in deg"), "{refused}");
+    assert!(readings("drive,measured\n1463 us,1\n1500,2\n").is_err());
+}
+
 /// A unit in a cell is the heading's, or deg where the heading has none; the rest of a cell may be anything.
 #[test]
 fn a_unit_in_a_cell_is_that_of_its_heading() {
@@ -619,7 +635,7 @@ fn what_people_do_to_tables_is_named() {
     says(
         "drive;measured\n10;1\nten;2\n30;3\n",
         3,
-        "\"ten\" is not a number; write one such as 42.5",
+        "\"ten\" is not a number; write what was read, such as 42.5, or leave the row out",
     );
     // A drive angle between others is a reading, though it happens to be their sum.
     let between = "drive;measured\n-40;-39\n20;21\n30;31\n5;4\n15;17\n";

@@ -9,7 +9,7 @@ mod servo;
 mod units;
 
 pub use bring_up::MapChoice;
-pub use judge::{Apart, Judgement, StopMoved};
+pub use judge::{Apart, Judgement, StopMoved, ZeroMoved};
 pub use refit::{Refit, RefitMap};
 pub use repair::AdoptError;
 pub use units::MistakenUnit;

@@ -56,7 +56,7 @@ mod transmission;
 mod turned;
 mod urdf;
 
-pub use adopt::{AdoptError, Apart, Judgement, MapChoice, MistakenUnit, Refit, RefitMap, StopMoved};
+pub use adopt::{AdoptError, Apart, Judgement, MapChoice, MistakenUnit, Refit, RefitMap, StopMoved, ZeroMoved};
 pub use block::RobotBlockError;
 pub use bring_in::{
     AmbiguousUnit, Heading, MeasuredAs, NamesFault, ReadingColumns, Remedy, RowGroups, Table, TableError, TableOptions,

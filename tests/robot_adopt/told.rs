@@ -35,6 +35,40 @@ fn a_horn_one_tooth_off_is_told_and_adopted_whole() {
     assert!(!again.contradicts() && again.sentences().is_empty(), "{again:?}");
 }
 
+/// The stops are where the file has them, and the protractor's zero lies elsewhere: the horn was blamed, and adopting left a tenth of the
+/// commands within reach.
+#[test]
+fn a_protractor_set_elsewhere_is_told_by_the_stops() {
+    // Invented: stops at 40 and 118, readings every 6 deg.
+    let taken = |from: f64, shift: f64, drive_shift: f64| {
+        let drive: Vec<f64> = (0..19).map(|i| from + 6.0 * f64::from(i)).collect();
+        let stand = |d: &f64| (d - drive_shift).clamp(40.0 - drive_shift.min(0.0), 118.0);
+        let measured: Vec<f64> = drive.iter().map(|d| (stand(d) - 37.0) / SLOPE - 40.0 + shift).collect();
+        fit_limits(&Readings::new(&drive, &measured), &FitOptions::default()).unwrap()
+    };
+    let mut known = wing();
+    let sound = taken(25.0, 0.0, 0.0);
+    known.adopt_fit(&Refit::new(&sound), None).unwrap();
+    let shifted = taken(26.0, 90.0, 0.0);
+    let judged = known.judge(&Refit::new(&shifted), &CompareOptions::default()).unwrap();
+    let moved = judged.zero_moved.expect("shifted");
+    assert!((moved.by - 90.0).abs() < 0.1 && moved.u < 0.3, "{moved:?}");
+    let said = judged.sentences();
+    assert!(
+        said.len() == 1
+            && said[0].starts_with("the measured values are 90")
+            && said[0].contains("protractor or sensor were set elsewhere"),
+        "{said:?}"
+    );
+    // What stands for the commands now keeps them.
+    let refit = Refit::new(&shifted).with_command_ends(moved.at_commands);
+    assert!(!known.judge(&refit, &CompareOptions::default()).unwrap().contradicts());
+    // A horn moves the stops along the drive as well.
+    let tooth = taken(26.0, 0.0, -TOOTH);
+    let judged = known.judge(&Refit::new(&tooth), &CompareOptions::default()).unwrap();
+    assert!(judged.contradicts() && judged.zero_moved.is_none(), "{judged:?}");
+}
+
 /// A joint that stalls before the place that the file has for its stop, or before where it was clear, is held there; one that stalls
 /// around it is not.
 #[test]

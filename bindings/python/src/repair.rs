@@ -118,7 +118,9 @@ fn judgement<'py>(py: Python<'py>, judged: &Judgement) -> PyResult<Bound<'py, Py
         contradicts: judged.contradicts(), unrelated: judged.unrelated,
         offset: judged.offset.map(|offset| offset.value), u_offset: judged.offset.map(|offset| offset.u),
         teeth: PyTuple::new(py, teeth)?, slope: judged.slope.map(<(f64, f64)>::from),
-        furthest: judged.apart.map(|apart| apart.measured - apart.in_file), reversed: judged.reversed,
+        furthest: judged.apart.map(|apart| apart.measured - apart.in_file),
+        measured_higher: judged.zero_moved.map(|moved| moved.by),
+        measured_at_commands: judged.zero_moved.map(|moved| <(f64, f64)>::from(moved.at_commands)), reversed: judged.reversed,
         stops: PyTuple::new(py, stops)?, sensor: judged.sensor, sentences: PyTuple::new(py, judged.sentences())?,
     })
 }

@@ -371,7 +371,7 @@ impl core::fmt::Display for Diagnosis {
             }
             Self::ScaleChanged { ratio } => write!(
                 f,
-                "scale changed by {:+} %: look at the horn, the linkage and the sensor",
+                "scale changed by {:+} %: look at the servo, which may have another range, the horn, the linkage and the sensor",
                 Statistic(100.0 * (ratio - 1.0))
             ),
             Self::BendChanged { departure, u } => write!(

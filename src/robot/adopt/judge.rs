@@ -64,6 +64,19 @@ pub struct StopMoved {
     pub is: EvidenceKind,
 }
 
+/// The stops are where the file has them, and all measured values are higher or lower alike: protractor or sensor were set elsewhere, or
+/// the joint was moved on a servo that meets stops of its own.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct ZeroMoved {
+    /// By how much the measured values are higher at one drive angle, in their unit.
+    pub by: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+    /// The measured values that stand for the lower and the upper command of the file now.
+    pub at_commands: [f64; 2],
+}
+
 /// How readings compare with the joint in the file.
 ///
 /// *Unit*: drive angles in deg of the servo of the readings. *NaN*: none of the numbers is ever NaN.
@@ -81,6 +94,8 @@ pub struct Judgement {
     pub teeth: Vec<SplineTeeth>,
     /// Drive deg per command, of the file and as measured, with sign; over the readings.
     pub slope: Option<[f64; 2]>,
+    /// The offset is one of the measured values rather than of the joint, as the stops show.
+    pub zero_moved: Option<ZeroMoved>,
     /// Where the two maps are furthest apart.
     pub apart: Option<Apart>,
     /// Measured values run with drive the other way than the file's commands.
@@ -91,6 +106,8 @@ pub struct Judgement {
     pub sensor: Option<f64>,
     /// The offset alone is more than matters and uncertainty allows.
     pub is_shifted: bool,
+    /// The offset is the same all over the readings, but for what matters and uncertainty allows.
+    is_even: bool,
     /// The maps differ by more than matters and uncertainty allows.
     pub map_differs: bool,
     /// The sensor's maps do.
@@ -147,16 +164,19 @@ impl EntryRecord {
             offset: None,
             teeth: Vec::new(),
             slope: None,
+            zero_moved: None,
             apart: None,
             reversed: false,
             stops: moved(&known, refit, smallest + half),
             sensor: None,
             is_shifted: false,
+            is_even: false,
             map_differs: false,
             sensor_differs: false,
         };
         if let Some(relation) = relation {
             judged.maps(&joint, refit, &relation, smallest, half);
+            judged.zero_moved = judged.zero(&known, refit, &relation, smallest + half);
         }
         judged.feedback(&known, refit, smallest);
         Ok(judged)
@@ -228,9 +248,38 @@ impl Judgement {
         }
         self.map_differs = furthest > smallest + half;
         // A horn moves all commands alike.
-        if self.map_differs && !self.reversed && uneven <= smallest + half {
+        self.is_even = uneven <= smallest + half;
+        if self.map_differs && !self.reversed && self.is_even {
             self.teeth = splines(-value, smallest + half + COVERAGE * u);
         }
+    }
+
+    /// The shift of the measured values, where the stops did not move with the line.
+    fn zero(&self, known: &EntryRecord, refit: &Refit<'_>, relation: &Relation, allowed: f64) -> Option<ZeroMoved> {
+        let offset = self
+            .offset
+            .filter(|_| self.map_differs && self.is_even && !self.reversed && self.stops.is_empty())?;
+        let ends = [
+            (known.evidence.lower, &refit.limits.lower),
+            (known.evidence.upper, &refit.limits.upper),
+        ];
+        let stayed = ends.into_iter().any(|(old, new)| {
+            old.is_some_and(|old| {
+                let contacts =
+                    old.kind == EvidenceKind::Contact && EvidenceKind::from(new.kind) == EvidenceKind::Contact;
+                let (moved, expanded) = (new.at - old.at, expanded_of(&old, new));
+                // A joint that stands further meets its stop that much earlier.
+                contacts && moved.abs() <= allowed + expanded && (moved + offset.value).abs() > allowed + expanded
+            })
+        });
+        let [lower, upper] = refit.stretch();
+        let per_drive = (refit.measured(upper) - refit.measured(lower)) / (upper - lower);
+        let by = offset.value * per_drive;
+        (stayed && by.is_finite()).then(|| ZeroMoved {
+            by,
+            u: offset.u * per_drive.abs(),
+            at_commands: relation.measured.map(|measured| measured + by),
+        })
     }
 
     fn feedback(&mut self, known: &EntryRecord, refit: &Refit<'_>, smallest: f64) {
@@ -263,7 +312,8 @@ impl Judgement {
             let [file, found] = self.slope.unwrap_or_default();
             let way = |slope: f64| if slope > 0.0 { "rise" } else { "fall" };
             all.push(format!(
-                "commands {} with drive as measured, and {} in the file: the wires or the mounting are reversed",
+                "commands {} with drive as measured, and {} in the file: the wires or the mounting are reversed, or the protractor was read in \
+                 the other direction",
                 way(found),
                 way(file)
             ));
@@ -275,7 +325,21 @@ impl Judgement {
                 u,
                 teeth,
             };
-            if self.is_shifted {
+            if let Some(moved) = self.zero_moved {
+                let more = if moved.by < 0.0 { "lower" } else { "higher" };
+                all.push(format!(
+                    "the measured values are {} {more} than in the file (standard uncertainty {}), and the stops did not move: protractor or \
+                     sensor were set elsewhere, or the joint was moved on a servo that meets stops of its own",
+                    Rounded {
+                        value: moved.by.abs(),
+                        u: Some(moved.u)
+                    },
+                    Rounded {
+                        value: moved.u,
+                        u: Some(moved.u)
+                    }
+                ));
+            } else if self.is_shifted {
                 all.push(format!("{}, or adopt these readings", Offset { horn, than }));
             }
             if let Some([file, found]) = self.slope {
@@ -284,11 +348,12 @@ impl Judgement {
                 // What agrees to the digits shown contradicts nothing.
                 if file != found {
                     all.push(format!(
-                        "slope: {found} deg of drive per command measured, {file} in the file ({percent} %)"
+                        "slope: {found} deg of drive per command measured, {file} in the file ({percent} %): another range of the servo, another \
+                         horn or linkage"
                     ));
                 }
             }
-            if let Some(apart) = self.apart {
+            if let (Some(apart), None) = (self.apart, self.zero_moved) {
                 all.push(format!(
                     "furthest apart: command {} measured at {} deg of drive, in the file {} deg",
                     Statistic(apart.command),
@@ -340,10 +405,13 @@ fn moved(known: &EntryRecord, refit: &Refit<'_>, allowed: f64) -> Vec<StopMoved>
         .collect()
 }
 
+/// Expanded uncertainty of the difference of two ends.
+fn expanded_of(old: &EndEvidence, new: &End) -> f64 {
+    COVERAGE * crate::math::hypot(old.u.unwrap_or(0.0), new.u.unwrap_or(0.0))
+}
+
 fn stop_moved(side: Side, old: EndEvidence, new: &End, allowed: f64) -> Option<StopMoved> {
-    let (u_old, u_new) = (old.u.unwrap_or(0.0), new.u.unwrap_or(0.0));
-    let u = (u_old * u_old + u_new * u_new).sqrt();
-    let allowed = allowed + COVERAGE * u;
+    let allowed = allowed + expanded_of(&old, new);
     // Outward, whichever end it is: the joint is held nowhere before the first, and surely behind the second.
     let bounds = |kind, at: f64, short_at: Option<f64>| match (kind, short_at) {
         (EvidenceKind::Contact, _) => [side.sign() * at; 2],

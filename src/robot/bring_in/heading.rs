@@ -1,6 +1,7 @@
 //! A column's name and its unit.
 
 use super::super::source::DriveUnit;
+use super::cell::split_unit;
 use std::borrow::ToOwned;
 use std::string::String;
 
@@ -152,6 +153,38 @@ impl Heading {
             || parts
                 .into_iter()
                 .any(|part| ["adc", "raw", "counts", "count", "ticks", "lsb"].contains(&part))
+    }
+}
+
+/// The units that stand behind the numbers of a column without one in its heading.
+pub(super) enum CellUnits {
+    /// No number so far.
+    Open,
+    /// The same behind all of them, by the word of robot files.
+    All(String),
+    /// Numbers without a unit, with different ones, or under a heading with its own.
+    NotOne,
+}
+
+impl CellUnits {
+    pub(super) fn under(heading: &Heading) -> Self {
+        match heading.unit {
+            Some(_) => Self::NotOne,
+            None => Self::Open,
+        }
+    }
+
+    pub(super) fn note(&mut self, cell: &str) {
+        if matches!(self, Self::NotOne) || !cell.contains(|c: char| c.is_ascii_digit()) {
+            return;
+        }
+        let (_, unit) = split_unit(cell);
+        let unit = is_unit(unit).then(|| word(unit));
+        *self = match (&*self, unit) {
+            (Self::Open, Some(unit)) => Self::All(unit),
+            (Self::All(before), Some(unit)) if *before == unit => Self::All(unit),
+            _ => Self::NotOne,
+        };
     }
 }
 

@@ -240,7 +240,7 @@ impl Table {
                     let what = format!("is a number with a unit; write the number without it: {digits}");
                     return self.cell_error(row, column, &what);
                 }
-                "is not a number; write one such as 42.5"
+                "is not a number; write what was read, such as 42.5, or leave the row out"
             }
         };
         self.cell_error(row, column, what)

@@ -12,7 +12,7 @@ use super::decimals::Decimals;
 use super::encoding;
 use super::groups::listed;
 use super::head::{head, may_be_header, second_header};
-use super::heading::Heading;
+use super::heading::{CellUnits, Heading};
 use super::table_error::{Remedy, TableError};
 use crate::code::Code;
 
@@ -172,15 +172,20 @@ impl Table {
             let sentence = format!("the decimal \"{decimal}\" separates columns too; give another separator");
             return Err(TableError::new(Code::OptionOutside, None, sentence));
         }
-        let (skipped, header, headings) = head(&sample, separator, decimal)?;
+        let (skipped, header, mut headings) = head(&sample, separator, decimal)?;
         let mut rows = Vec::new();
         let mut decimals = vec![Decimals::default(); headings.len()];
+        // Where the heading has none, the unit behind every number is the column's.
+        let mut units: Vec<CellUnits> = headings.iter().map(CellUnits::under).collect();
         for (start, line, row) in content(separator).skip(skipped) {
             let mut filled = 0;
             let counted = cells(row, separator, |index, cell| {
                 if !cell.is_empty() {
                     filled = index + 1;
                     if let Some(column) = decimals.get_mut(index) {
+                        column.note(&cell);
+                    }
+                    if let Some(column) = units.get_mut(index) {
                         column.note(&cell);
                     }
                 }
@@ -204,6 +209,11 @@ impl Table {
             }
             let start = u32::try_from(start).unwrap_or(u32::MAX);
             rows.push(Row { start, line });
+        }
+        for (heading, units) in headings.iter_mut().zip(units) {
+            if let CellUnits::All(unit) = units {
+                heading.unit = Some(unit);
+            }
         }
         Ok(Self {
             text,

@@ -16,6 +16,7 @@ use crate::robot::date::Date;
 use crate::robot::entry::{JointEntry, travel_in_commands};
 use crate::robot::evidence::{EndEvidence, EvidenceKind};
 use crate::robot::near::nearest;
+use crate::robot::set::shell_word;
 use crate::unit::{SiUnit, Unit};
 
 /// One end of the travel with its evidence, seen so that both ends obey the same rules.
@@ -410,11 +411,16 @@ fn feedback(entry: &JointEntry, sink: &mut Sink<'_>) {
         return;
     };
     if entry.evidence().sense.is_none() {
+        let opposing = format!("sense {} opposing", shell_word(entry.name()));
+        let hint = format!(
+            "take the load off and test it; where it opposes an error, write that: {}",
+            sink.shell.edit(&opposing)
+        );
         sink.joint(
             Rule::SenseUnproven,
             entry,
             "the sense of the feedback is not tested".into(),
-            "take the load off, test it, and record evidence.sense",
+            hint,
         );
     }
     converter(entry, feedback, sink);

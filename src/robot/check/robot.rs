@@ -3,6 +3,8 @@
 use std::borrow::ToOwned;
 use std::collections::HashMap;
 use std::format;
+use std::string::String;
+use std::vec::Vec;
 
 use super::rule::Rule;
 use super::sink::{Shell, Sink, argument, short};
@@ -101,12 +103,14 @@ fn wired(robot: &Robot, wiring: &Wiring<'_>, entry: &JointEntry, sink: &mut Sink
                 (None, _) => "board",
                 _ => "channel",
             };
-            sink.joint(
-                Rule::ChannelMissing,
-                entry,
-                format!("the joint has no {missing}"),
-                "write where its wire goes, e.g. board = \"breast\" and channel = 3",
+            let board = board.is_none().then(|| argument(entry, "board=NAME"));
+            let channel = channel.is_none().then(|| argument(entry, "channel=N"));
+            let places: Vec<String> = board.into_iter().chain(channel).collect();
+            let hint = format!(
+                "write where its wire goes: {}",
+                sink.shell.edit(&format!("set {}", places.join(" ")))
             );
+            sink.joint(Rule::ChannelMissing, entry, format!("the joint has no {missing}"), hint);
             return;
         }
     };

@@ -42,6 +42,10 @@ pub(super) struct Report {
     slope_in_file: Option<f64>,
     slope_measured: Option<f64>,
     furthest_deg: Option<f64>,
+    /// By how much the measured values are higher than in the file where the stops did not move.
+    measured_higher: Option<f64>,
+    /// What then stands for the lower and the upper command.
+    measured_at_commands: Option<[f64; 2]>,
     reversed: bool,
     stops: Vec<Stop>,
     sensor_deg: Option<f64>,
@@ -175,6 +179,7 @@ impl Decision {
 
     pub(super) fn report(&self) -> Report {
         let judged = self.judged.as_ref();
+        let moved = judged.and_then(|judged| judged.zero_moved);
         let slope = judged.and_then(|judged| judged.slope);
         Report {
             decision: self.word,
@@ -187,6 +192,8 @@ impl Decision {
             furthest_deg: judged
                 .and_then(|judged| judged.apart)
                 .map(|apart| apart.measured - apart.in_file),
+            measured_higher: moved.map(|moved| moved.by),
+            measured_at_commands: moved.map(|moved| moved.at_commands),
             reversed: judged.is_some_and(|judged| judged.reversed),
             stops: judged.map_or(Vec::new(), |judged| judged.stops.iter().map(Stop::from).collect()),
             sensor_deg: judged.and_then(|judged| judged.sensor),
@@ -256,10 +263,20 @@ impl Decision {
         if let (true, Some(mistaken)) = (self.is_refused(), &judged.mistaken_unit) {
             let _ = writeln!(text, "nothing was written{}", unit_option(mistaken));
         } else if self.is_refused() {
-            let _ = writeln!(
-                text,
-                "nothing was written; give\n  --adopt  to replace map, travel, rest and feedback by these readings, or\n  \
-                 --keep   to leave the map as it is, and write travel and evidence"
+            text.push_str("nothing was written; give\n");
+            if judged.reversed {
+                text.push_str("  --flip-measured  if the protractor was read in the other direction, or\n");
+            }
+            if let Some(moved) = &judged.zero_moved {
+                let [lower, upper] = moved.at_commands.map(|at| number(at, 3));
+                let _ = writeln!(
+                    text,
+                    "  --measured-at-commands={lower},{upper}  if protractor or sensor were set elsewhere: the commands keep their places, or"
+                );
+            }
+            text.push_str(
+                "  --adopt  to replace map, travel, rest and feedback by these readings, or\n  \
+                 --keep   to leave the map as it is, and write travel and evidence\n",
             );
         }
     }

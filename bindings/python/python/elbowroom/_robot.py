@@ -244,6 +244,10 @@ class Judgement:
         Drive deg per command, of the file and as measured.
     furthest : float or None
         The difference where the two maps are furthest apart.
+    measured_higher : float or None
+        By how much the measured values are higher than in the file where the stops did not move: protractor or sensor were set elsewhere.
+    measured_at_commands : (float, float) or None
+        The measured values that then stand for the lower and the upper command; give them as `measured_at_commands`.
     reversed : bool
         Measured values run with drive the other way than the file's commands.
     stops : tuple of StopMoved
@@ -270,6 +274,8 @@ class Judgement:
     teeth: tuple[SplineTeeth, ...]
     slope: tuple[float, float] | None
     furthest: float | None
+    measured_higher: float | None
+    measured_at_commands: tuple[float, float] | None
     reversed: bool
     stops: tuple[StopMoved, ...]
     sensor: float | None
