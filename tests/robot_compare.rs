@@ -141,6 +141,41 @@ fn each_key_written_otherwise_is_told() {
     }
 }
 
+/// What a sensor is made of, and how many channels a board has.
+#[test]
+fn each_key_of_a_sensor_and_a_board_is_told() {
+    const SENSOR: &str = "feedback = { reading = [200, 900], angle = [-40, 60], adc_bits = 10, pot_ohm = 10000, load_ohm = 100000, supply_v = 5 }\n";
+    let text = FILE.replace("max_rate_per_s = 90\n", SENSOR);
+    let old = Robot::parse(&text).unwrap();
+    for (from, to, what) in [
+        ("reading = [200", "reading = [201", "feedback reading lower"),
+        ("60], adc", "61], adc", "feedback angle upper"),
+        ("adc_bits = 10", "adc_bits = 12", "feedback adc_bits"),
+        ("pot_ohm = 10000", "pot_ohm = 20000", "feedback pot_ohm"),
+        ("load_ohm = 100000", "load_ohm = 200000", "feedback load_ohm"),
+        ("supply_v = 5", "supply_v = 3.3", "feedback supply_v"),
+        ("channels = 16", "channels = 8", "board main channels"),
+    ] {
+        assert!(text.contains(from), "{from}");
+        let new = Robot::parse(&text.replace(from, to)).unwrap();
+        let found = compare(&old, &new, &CompareOptions::default()).unwrap();
+        let all = found
+            .joints
+            .iter()
+            .flat_map(|joint| &joint.differences)
+            .chain(&found.robot);
+        let told: Vec<&str> = all.map(|told| told.what.as_str()).collect();
+        assert_eq!(told, [what], "{to}");
+        assert!(found.is_changed());
+    }
+    // A sensor that may turn on and on.
+    let wraps = "feedback = { reading = [200, 484.444444], angle = [-40, 60], adc_bits = 10, wrap_deg = 360 }\n";
+    let [with, without] = [wraps, &wraps.replace(", wrap_deg = 360", "")]
+        .map(|sensor| Robot::parse(&FILE.replace("max_rate_per_s = 90\n", sensor)).unwrap());
+    let found = compare(&with, &without, &CompareOptions::default()).unwrap();
+    assert_eq!(found.joints[0].differences[0].what, "feedback wrap_deg");
+}
+
 /// How a curve has its slopes, and how grave a finding is, are statements as well.
 #[test]
 fn rules_written_otherwise_are_told() {

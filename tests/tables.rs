@@ -493,6 +493,13 @@ fn degrees_have_many_words() {
     }
 }
 
+/// The mark before UTF-8 is not a part of the first heading.
+#[test]
+fn a_byte_order_mark_belongs_to_no_heading() {
+    let table = Table::parse("\u{feff}drive,measured\n1,2\n3,4\n".into(), TableOptions::default()).unwrap();
+    assert_eq!(table.headings()[0].name, "drive");
+}
+
 /// Spreadsheets save "Unicode text" as UTF-16, with a byte order mark or without.
 #[test]
 fn sixteen_bits_a_character_are_read_too() {
