@@ -3,7 +3,7 @@
 //! Invented joints with seeds of their own: the same readings on every run.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing)]
 
-use elbowroom::fit::{End, EndKind, FitOptions, LimitFit, Readings, fit_limits, fit_line};
+use elbowroom::fit::{End, EndKind, FitError, FitOptions, LimitFit, Readings, fit_limits, fit_line};
 use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, Normal};
@@ -154,4 +154,37 @@ fn a_reading_is_left_out_from_students_quantile_on() {
     let t = (measured[at] - expected.value) / expected.u;
     let quantile = elbowroom::fit::t_quantile(1.0 - 0.5 * 0.01 / f64::from(n), f64::from(n - 3));
     assert!((t / quantile - 1.0).abs() < 1e-4, "{t} for {quantile}");
+}
+
+/// A scale on both sides of its zero, written without signs: "check horn, linkage and sensor wire" sent people to a sound joint. Invented.
+#[test]
+fn values_without_their_signs_are_told() {
+    let mut told = 0;
+    for seed in 0..60_u32 {
+        let zero = 90.0 + 3.0 * f64::from(seed % 11) - 15.0;
+        let slope = [0.9, 1.0, 0.6][seed as usize % 3];
+        let [lower, upper] = [42.0 + f64::from(seed % 5), 141.0 - f64::from(seed % 7)];
+        let drive: Vec<f64> = (0..15).map(|i| 20.0 + 10.0 * f64::from(i)).collect();
+        let with_signs: Vec<f64> = drive
+            .iter()
+            .enumerate()
+            .map(|(i, x)| slope * (x.clamp(lower, upper) - zero) + 0.2 * f64::from(i as u32 * 37 % 7) / 3.0 - 0.2)
+            .map(|y| (2.0 * y).round() / 2.0)
+            .collect();
+        let measured: Vec<f64> = with_signs.iter().map(|y| y.abs()).collect();
+        let found = fit_limits(&Readings::new(&drive, &measured), &FitOptions::default());
+        if let Err(FitError::SignsMissing { at }) = found {
+            assert!((at - zero).abs() <= 10.0, "{seed}: {at} {zero}");
+            told += 1;
+        } else {
+            println!("{seed}: {:?}", found.map(|fit| fit.warnings));
+        }
+        fit_limits(&Readings::new(&drive, &with_signs), &FitOptions::default()).unwrap();
+    }
+    assert!(told >= 57, "{told} of 60");
+    // A dead centre is round: its values turn back, and no signs are missing.
+    let drive: Vec<f64> = (0..15).map(|i| 20.0 + 10.0 * f64::from(i)).collect();
+    let round: Vec<f64> = drive.iter().map(|x| 0.01 * (x - 90.0) * (x - 90.0)).collect();
+    let found = fit_limits(&Readings::new(&drive, &round), &FitOptions::default());
+    assert!(!matches!(found, Err(FitError::SignsMissing { .. })), "{found:?}");
 }

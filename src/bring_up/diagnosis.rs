@@ -98,7 +98,9 @@ impl core::fmt::Display for Fault {
             Self::WiresSwapped => {
                 "the feedback runs the wrong way: swap the potentiometer's two outer wires and start again"
             }
-            Self::WiperOpen => "the reading does not follow the sensor: look for an open wiper wire",
+            Self::WiperOpen => {
+                "the reading does not follow the sensor: look for an open wiper wire; where it stays at an end of its range, or jumps from one end to the other, turn the sensor on the joint until its range holds the whole travel"
+            }
             Self::WiperNoisy => "the reading jumps at some place: clean or change the potentiometer",
             Self::HornSlipped => "the horn sits on another tooth than before: set it back, or measure the joint again",
             Self::StopMoved => "a stop is not where it was: look for a bent or loose stop",

@@ -151,7 +151,7 @@ impl core::fmt::Display for SenseReason {
                 "the reading does not change while the sensor is turned: look for an open wiper wire or a sensor that slips on its shaft"
             }
             Self::SensorErratic => {
-                "the reading does not follow the hand: look for an open wiper wire or a worn potentiometer"
+                "the reading does not follow the hand: look for an open wiper wire or a worn potentiometer; where it jumps from one end of its range to the other, turn the sensor on the joint until its range holds the whole travel"
             }
             Self::DriveStill => {
                 "the drive never turned: test its supply and its signal wire; a servo with a sensor of its own does not follow this one: set watch to sensor-only"

@@ -102,6 +102,15 @@ pub enum FitError {
         /// Largest measured value.
         high: f64,
     },
+    /// Values that fall to zero and rise again as steeply, as of a scale whose minus signs nobody wrote.
+    #[error(
+        "the measured values fall to zero at {} of drive and rise again by the same slope on its other side: their minus signs seem to be missing; write them on one side of it",
+        Given(*at)
+    )]
+    SignsMissing {
+        /// The drive angle of the smallest value.
+        at: f64,
+    },
     /// Values whose trend turns back within the readings, as at a dead centre: no one way belongs to them.
     #[error(
         "the {what} values turn back at {over} {}, by {}: a dead centre lies within the readings; keep those on one side of it, and look for exchanged rows if the joint has none",
@@ -336,6 +345,7 @@ impl FitError {
             Self::TooFewReadings { .. } => Code::TooFewReadings,
             Self::DriveAnglesEqual { .. } | Self::FewBetweenStops { .. } => Code::DriveAnglesEqual,
             Self::NoMotion { .. }
+            | Self::SignsMissing { .. }
             | Self::TurnsBack { .. }
             | Self::SensorStill { .. }
             | Self::SensorStartsAgain { .. } => Code::NoMotion,

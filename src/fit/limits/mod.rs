@@ -46,6 +46,7 @@ mod polish;
 mod polynomial;
 mod prepare;
 mod refute;
+mod signs;
 mod slipped;
 mod start;
 mod stops;
@@ -72,6 +73,7 @@ pub(super) fn of(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitF
         let without_sides = slipped::without_sides(readings, &found).and_then(|readings| together(&readings).ok());
         Ok(without_sides.filter(slipped::says_moved).unwrap_or(found))
     });
+    let found = signs::looked_for(readings, found, fit);
     Ok(hidden::told(readings, between::enough(readings, found)?))
 }
 

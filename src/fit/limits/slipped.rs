@@ -290,7 +290,7 @@ fn explains(given: &Readings<'_>, slipped: Slipped, fit: &LimitFit, before: f64)
 
 /// Root mean square of all that a fit leaves, of the readings left out too. Two that stand alone may be misread; rows left out next to each
 /// other are what a slip leaves.
-fn misfit(fit: &LimitFit) -> f64 {
+pub(super) fn misfit(fit: &LimitFit) -> f64 {
     misfit_but(fit, [MISREAD, 1])
 }
 
