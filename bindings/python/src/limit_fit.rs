@@ -137,7 +137,7 @@ impl LimitFit {
     /// other table.
     #[getter]
     fn one_way(&self) -> Option<&'static str> {
-        self.fit.one_way.map(Approach::as_str)
+        self.fit.one_way.and_then(Approach::as_str)
     }
 
     /// (float, float) or None: recommended travel; None when guard margin and uncertainty leave nothing. Never beyond the readings.
