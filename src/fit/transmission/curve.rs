@@ -7,7 +7,7 @@ use crate::fit::estimate::Estimate;
 use crate::fit::line::check_readings;
 use crate::fit::outcome::LostMotion;
 use crate::fit::readings::{Approach, Readings};
-use crate::fit::statistics::dense::{Matrix, add_outer, factor, inverse, solve};
+use crate::fit::statistics::dense::{Matrix, add_outer, factor, inverse, quadratic, solve};
 use crate::fit::statistics::monotone::fit_monotone;
 use crate::fit::statistics::reversal::reversal;
 use crate::map::{Direction, LinearMap};
@@ -154,15 +154,57 @@ pub fn fit_curve(readings: &Readings<'_>, most_knots: usize) -> Result<CurveFit,
 
 /// The curve through so many knots, placed as by [`fit_curve`], without lost motion; None where the readings do not determine it.
 pub(super) fn curve_through(drive: &[f64], measured: &[f64], count: usize) -> Option<Curve<f64>> {
+    let at = knot_places(drive, count)?;
+    let rising = slope_sign(drive, measured).ok()?;
+    Some(solved(drive, measured, &at, rising, None)?.curve)
+}
+
+/// How much each of so many knots, placed as by [`fit_curve`], moves the curve at each drive angle: one column a knot. None where the
+/// readings do not determine them.
+pub(super) fn columns(drive: &[f64], count: usize) -> Option<Vec<Vec<f64>>> {
+    let at = knot_places(drive, count)?;
+    let rows: Vec<[f64; P]> = drive.iter().map(|x| influence(&at, *x)).collect();
+    Some(
+        (0..count)
+            .map(|k| rows.iter().filter_map(|row| row.get(k).copied()).collect())
+            .collect(),
+    )
+}
+
+/// The variance of a curve through so many knots at one more drive angle, beyond the others too, in units of that of a reading.
+pub(super) fn variance_at(drive: &[f64], count: usize, x: f64) -> Option<f64> {
+    let places = knot_places(drive, count)?;
+    let mut normal: Matrix<P> = [[0.0; P]; P];
+    drive
+        .iter()
+        .for_each(|x| add_outer(&mut normal, &influence(&places, *x), 1.0, count));
+    let (first, last) = (*places.first()?, *places.last()?);
+    let end = x.max(first).min(last);
+    let mut row = influence(&places, end);
+    if x != end {
+        // As the curve continues there: by its slope at the end.
+        let inside = end - (x - end).signum() * NEAR_END * (last - first);
+        let before = influence(&places, inside);
+        let far = (x - end) / (end - inside);
+        row.iter_mut()
+            .zip(before)
+            .for_each(|(at_end, before)| *at_end += (*at_end - before) * far);
+    }
+    Some(quadratic(&inverse(&factor(&normal, count)?, count), &row))
+}
+
+/// Share of the drive angles over which the slope of a curve at its end is taken.
+const NEAR_END: f64 = 1e-6;
+
+/// The places of so many knots; None where the readings do not determine them.
+fn knot_places(drive: &[f64], count: usize) -> Option<Vec<f64>> {
     let mut places = drive.to_vec();
     places.sort_by(f64::total_cmp);
     places.dedup();
-    if count > most_of(MOST_KNOTS, places.len(), drive.len()) {
+    if count < 2 || count > most_of(MOST_KNOTS, places.len(), drive.len()) {
         return None;
     }
-    let at: Vec<f64> = (0..count).map(|k| quantile(&places, k, count - 1)).collect();
-    let rising = slope_sign(drive, measured).ok()?;
-    Some(solved(drive, measured, &at, rising, None)?.curve)
+    Some((0..count).map(|k| quantile(&places, k, count - 1)).collect())
 }
 
 /// Two readings to a knot, and a place more than knots: else scatter cannot be told from shape.

@@ -28,7 +28,11 @@ pub enum FeedbackWarning {
         /// By how much the readings change between the two if they go on as before.
         expected: f64,
     },
-    /// From one reading on the sensor shows all joint angles displaced together: it was set again, slipped or drifted, or has lost motion.
+    /// From one reading on the sensor shows all joint angles displaced together: it or the protractor was set again, slipped or drifted, or
+    /// the joint has lost motion. The map lies midway.
+    ///
+    /// Told where both parts have half of the angles' range in common, and of a table one way where a map and a displacement beside it
+    /// explain the rows better than any map alone. Few rows of a bent sensor do not show it: knots follow the step.
     Displaced {
         /// The first reading behind it, counted from 0 as given.
         index: usize,
@@ -91,6 +95,10 @@ const FEWEST_OTHERS: usize = 5;
 const BEFORE: usize = 5;
 /// What a level end may have of the change that is expected: scatter aside, its readings are equal.
 const LEVEL: f64 = 0.1;
+/// The innermost of them is sound if it lies further off the others than this part of the change to the row behind it and so many times
+/// what the others lie apart.
+const SOUND: f64 = 0.1;
+const SCATTERS: f64 = 3.0;
 /// What its slope may have, with two standard uncertainties, of the slope before it: a sensor that a lever bends has more left.
 const FLAT: f64 = 0.3;
 /// From row to row the level rows must lie apart by this part of the spacing of all.
@@ -98,12 +106,12 @@ const PART_OF_SPACING: f64 = 1.0 / 3.0;
 /// How many standard deviations of a reading the expected change must be, so that scatter does not make a level end.
 const CLEARLY: f64 = 8.0;
 /// A part may be displaced from here on, in standard deviations within both parts, and in standard uncertainties of their difference.
-const APART: f64 = 3.0;
+pub(super) const APART: f64 = 3.0;
 const APART_U: f64 = 8.0;
 /// No less than this share of the angles' range is displaced: play of a coupling is less.
-const LEAST_SHARE: f64 = 0.02;
+pub(super) const LEAST_SHARE: f64 = 0.02;
 /// Rows of each part.
-const FEWEST_OF_PART: usize = 4;
+pub(super) const FEWEST_OF_PART: usize = 4;
 /// Share of the angles' range that both parts must hold: apart from each other, a displacement is the same as a bend.
 const IN_COMMON: f64 = 0.5;
 /// The residual SD over the angles' range from which it is told: a protractor read by eye, to a degree, leaves less over 30 deg. A bent
@@ -150,6 +158,16 @@ fn level_rows(rows: &[Row], count: usize, sd: impl Fn(&[usize]) -> Option<f64>) 
         return None;
     }
     let before = usual_slope(others.get(..BEFORE)?)?;
+    // A sound row just inside of the level ones lies off them by a part of a step.
+    let (innermost, beyond) = outer.split_last()?;
+    let mut level: Vec<f64> = beyond.iter().map(|row| row.1).collect();
+    let middle = median(&mut level)?;
+    let scatter = level.iter().fold(0.0f64, |most, r| most.max((r - middle).abs()));
+    let step = before * (innermost.0 - others.first()?.0);
+    let is_enough = beyond.len() >= FEWEST_LEVEL || (beyond.len() > 1 && scatter == 0.0);
+    if is_enough && (innermost.1 - middle).abs() > (SOUND * step.abs()).max(SCATTERS * scatter) {
+        return None;
+    }
     let expected = (before * (to - from)).abs();
     // Repeats of one angle do not show that the joint goes on.
     let [least, most] = extent(rows);

@@ -1,9 +1,12 @@
 //! Which rows of a feedback map are wrong: misread, or with the angles of two neighbours exchanged.
 
-use super::super::curve::{MOST_KNOTS, curve_through, rounding_floor};
+use super::super::curve::{MOST_KNOTS, curve_through, measured_size, rounding_floor, variance_at};
 use super::super::sensor::Row;
-use super::at;
+use super::{FeedbackFit, at};
 use crate::curve::Curve;
+use crate::fit::statistics::dense::{Matrix, add_outer, dot, factor, inverse, quadratic, solve};
+use crate::fit::statistics::quantile::t_two_sided;
+use crate::fit::statistics::resolution::step_of;
 use crate::math::ln;
 use std::vec::Vec;
 
@@ -11,7 +14,23 @@ use std::vec::Vec;
 const ONE_LEFT_OUT_OF: usize = 8;
 /// What leaving out one row, or taking two as exchanged, must gain, in logarithms of the number of rows: where none is wrong, the best
 /// of so many gains about two by chance.
-const WORTH: f64 = 4.0;
+pub(super) const WORTH: f64 = 4.0;
+/// Probability by chance, over all rows of a table, above which a row that lies off is not wrong.
+const P_WRONG: f64 = 0.01;
+/// The highest degree of a polynomial that is asked of a row.
+const MOST_DEGREE: usize = 3;
+/// Standard deviation of what rounding to a step leaves, in steps.
+const ROUNDED: f64 = 0.29;
+/// Rows more than its numbers that show how closely it follows.
+const LEAST_DOF: usize = 4;
+/// Part of the spacing of the rows that a step of the scale is at most.
+const PART_OF_SPACING: f64 = 0.25;
+/// Its residual SD, in that of the map, or of a polynomial that follows closer.
+pub(super) const AS_CLOSE: f64 = 1.5;
+/// Steps to the angle at which it has a reading; from the map's a few are enough.
+const NEWTON: usize = 6;
+/// The least slope of it, as a share of the mean slope: less is an end of the sensor, or the polynomial's own.
+const LEAST_SLOPE: f64 = 0.2;
 /// So many rows are tried: beside a wrong one its neighbours seem wrong as well.
 const SUSPECTS: usize = 3;
 /// So many further ones are tried where the last gained nothing: one of two wrong rows may hide the other.
@@ -25,19 +44,178 @@ const EXCHANGED: f64 = 0.25;
 /// each number of knots apart, and compared with what they leave are the knots and the rows left out together: a straight map
 /// without one row is preferred to a curve without three.
 pub(super) fn rows_left_out(reading: &[f64], angle: &[f64], most_knots: usize) -> Vec<usize> {
+    likeliest(reading, angle, most_knots).map_or_else(Vec::new, |one| one.left_out)
+}
+
+/// The map and the rows left out of it that explain a table best; None for rows too few to be judged.
+pub(super) fn likeliest(reading: &[f64], angle: &[f64], most_knots: usize) -> Option<Selection> {
     if reading.len() < ONE_LEFT_OUT_OF {
-        return Vec::new();
+        return None;
     }
-    let tried = (2..=most_knots.min(MOST_KNOTS)).filter_map(|knots| selection(reading, angle, knots));
-    let least = tried.min_by(|a, b| a.criterion.total_cmp(&b.criterion));
-    least.map_or_else(Vec::new, |one| one.left_out)
+    let tried = (2..=most_knots.min(MOST_KNOTS)).filter_map(|knots| selection(reading, angle, knots, 0));
+    tried.min_by(|a, b| a.criterion.total_cmp(&b.criterion))
+}
+
+/// Whether a row lies further off than chance lets one of all rows lie, `kept` being those that its map goes through.
+///
+/// A row at an end is extrapolated. Knots do that badly where the sensor is bent, and a polynomial from angle to reading well: where one
+/// follows the rows kept about as closely as the map and as those of other degrees do, it is asked.
+pub(super) fn is_wrong(fit: &FeedbackFit, kept: &[usize], row: usize, reading: &[f64], angle: &[f64]) -> bool {
+    let (Some(&r), Some(&a), Ok(curve)) = (reading.get(row), angle.get(row), fit.curve()) else {
+        return true;
+    };
+    let (of_kept, to) = (at(kept, reading), at(kept, angle));
+    let polynomials: Vec<Polynomial> = (1..=MOST_DEGREE)
+        .filter_map(|degree| Polynomial::through(&to, &of_kept, degree))
+        .filter(|polynomial| polynomial.dof >= LEAST_DOF)
+        .collect();
+    let least = polynomials.iter().map(|one| one.sd).fold(fit.residual_sd, f64::min);
+    let polynomial = polynomials.iter().find(|one| one.sd <= AS_CLOSE * least);
+    let rounded = scale_of(angle) * ROUNDED;
+    let (t, dof) = match polynomial {
+        Some(polynomial) => (polynomial.ratio(a, r, curve.at(r), rounded), polynomial.dof),
+        None => {
+            let variance = variance_at(&of_kept, fit.knots.len(), r).unwrap_or(0.0);
+            let u = fit.residual_sd.max(rounded) * (1.0 + variance).sqrt();
+            ((a - curve.at(r)) / u, fit.dof)
+        }
+    };
+    t_two_sided(t, dof as f64) * (reading.len() as f64) < P_WRONG
+}
+
+/// The step of the angles' scale, a part of their spacing at most: angles that were set to whole tens have a step of ten.
+pub(super) fn scale_of(angle: &[f64]) -> f64 {
+    let range = measured_size(angle);
+    let step = step_of(angle, range).unwrap_or(0.0);
+    step.min(PART_OF_SPACING * range / angle.len() as f64)
+}
+
+/// Numbers of a polynomial.
+const P: usize = MOST_DEGREE + 1;
+
+/// A polynomial from angle to reading, the scatter being that of the angles.
+struct Polynomial {
+    /// Middle and half of the range of the angles.
+    middle: f64,
+    half: f64,
+    coefficients: [f64; P],
+    covariance: Matrix<P>,
+    degree: usize,
+    /// The least slope that is believed, reading per half range.
+    least: f64,
+    /// Standard deviation of the angles, deg.
+    sd: f64,
+    dof: usize,
+}
+
+impl Polynomial {
+    /// By least squares, weighted by the slope; None where the rows do not determine it.
+    fn through(angle: &[f64], reading: &[f64], degree: usize) -> Option<Self> {
+        let used = degree + 1;
+        let dof = angle.len().checked_sub(used).filter(|dof| *dof > 0)?;
+        let low = angle.iter().copied().fold(f64::INFINITY, f64::min);
+        let half = 0.5 * measured_size(angle);
+        let mut found = Self {
+            middle: low + half,
+            half,
+            coefficients: [0.0; P],
+            covariance: [[0.0; P]; P],
+            degree,
+            least: LEAST_SLOPE * mean_slope(angle, reading)? * half,
+            sd: f64::NAN,
+            dof,
+        };
+        for is_weighted in [false, true] {
+            let (mut normal, mut right): (Matrix<P>, [f64; P]) = ([[0.0; P]; P], [0.0; P]);
+            let before = is_weighted.then_some(found.coefficients);
+            let weight = |found: &Self, angle| before.map_or(1.0, |_| found.slope(angle).powi(-2));
+            for (&angle, &reading) in angle.iter().zip(reading) {
+                let (row, weight) = (found.row(angle), weight(&found, angle));
+                add_outer(&mut normal, &row, weight, used);
+                right
+                    .iter_mut()
+                    .zip(row)
+                    .for_each(|(sum, part)| *sum += weight * part * reading);
+            }
+            let factor = factor(&normal, used)?;
+            let next = solve(&factor, &right, used);
+            let sum: f64 = (angle.iter().zip(reading))
+                .map(|(&angle, reading)| weight(&found, angle) * (reading - dot(&found.row(angle), &next)).powi(2))
+                .sum();
+            found.coefficients = next;
+            found.covariance = inverse(&factor, used);
+            found.sd = (sum / dof as f64).sqrt() * found.half;
+        }
+        Some(found)
+    }
+
+    /// Powers of an angle.
+    fn row(&self, angle: f64) -> [f64; P] {
+        let x = (angle - self.middle) / self.half;
+        let mut row = [0.0; P];
+        row.iter_mut().take(self.degree + 1).fold(1.0, |power, cell| {
+            *cell = power;
+            power * x
+        });
+        row
+    }
+
+    /// Reading per half range of the angles.
+    fn slope(&self, angle: f64) -> f64 {
+        let row = self.row(angle);
+        let of = |(k, (power, coefficient)): (usize, (&f64, &f64))| (k + 1) as f64 * power * coefficient;
+        let slope: f64 = row
+            .iter()
+            .zip(self.coefficients.iter().skip(1))
+            .enumerate()
+            .map(of)
+            .sum();
+        if slope * self.least > self.least * self.least {
+            slope
+        } else {
+            self.least
+        }
+    }
+
+    /// How many standard uncertainties a row that the polynomial does not know lies off, the angles scattering by no less than `least_sd`.
+    ///
+    /// Asked at the angle where the polynomial has the reading, found from one near it: what it has at a wrong angle beyond its rows is
+    /// uncertain by as much as the row is off.
+    fn ratio(&self, angle: f64, reading: f64, near: f64, least_sd: f64) -> f64 {
+        let (mut expected, furthest) = (near, 2.0 * self.half);
+        for _ in 0..NEWTON {
+            let off = (reading - dot(&self.row(expected), &self.coefficients)) / self.slope(expected) * self.half;
+            expected = (expected + off).max(self.middle - furthest).min(self.middle + furthest);
+        }
+        let variance = quadratic(&self.covariance, &self.row(expected)) / self.slope(expected).powi(2);
+        (angle - expected) / (self.sd.max(least_sd) * (1.0 + variance).sqrt())
+    }
+}
+
+/// The standard deviation of the angles about a polynomial of some degree, at most 3, from angle to reading, which a bent sensor of few
+/// rows follows closer than any knots; None for rows that do not determine it.
+pub(super) fn smooth_sd(reading: &[f64], angle: &[f64], degree: usize) -> Option<f64> {
+    Polynomial::through(angle, reading, degree.min(MOST_DEGREE)).map(|polynomial| polynomial.sd)
+}
+
+/// Reading per deg by least squares.
+fn mean_slope(angle: &[f64], reading: &[f64]) -> Option<f64> {
+    let n = angle.len() as f64;
+    let (a, r) = (angle.iter().sum::<f64>() / n, reading.iter().sum::<f64>() / n);
+    let spread: f64 = angle.iter().map(|angle| (angle - a) * (angle - a)).sum();
+    let both: f64 = angle
+        .iter()
+        .zip(reading)
+        .map(|(angle, reading)| (angle - a) * (reading - r))
+        .sum();
+    Some(both / spread).filter(|slope| slope.is_finite() && *slope != 0.0)
 }
 
 /// Rows left out of a map of so many knots.
 #[derive(Debug, Clone)]
-struct Selection {
+pub(super) struct Selection {
     /// What is compared, lower is better: as by [`choose_transmission`](crate::fit::choose_transmission), and [`WORTH`] for each step.
-    criterion: f64,
+    pub(super) criterion: f64,
     /// The rows that the map goes through.
     kept: Vec<usize>,
     /// The angles of all rows, those of exchanged ones put back.
@@ -56,13 +234,14 @@ enum Wrong {
 }
 
 /// One after the other the row without which a map of so many knots leaves least, or two that seem exchanged, as far as that is worth it.
-fn selection(reading: &[f64], angle: &[f64], knots: usize) -> Option<Selection> {
+/// `beside` counts further numbers by which the angles were made.
+pub(super) fn selection(reading: &[f64], angle: &[f64], knots: usize, beside: usize) -> Option<Selection> {
     let floor = rounding_floor(reading, angle);
     let with = |kept: Vec<usize>, angle: Vec<f64>, left_out: Vec<usize>, steps: usize| {
         let (of_kept, to) = (at(&kept, reading), at(&kept, &angle));
         let curve = curve_through(&of_kept, &to, knots)?;
         let sum: f64 = of_kept.iter().zip(&to).map(|(r, a)| (a - curve.at(*r)).powi(2)).sum();
-        let (n, k) = (reading.len() as f64, knots as f64);
+        let (n, k) = (reading.len() as f64, (knots + beside) as f64);
         let room = (kept.len() as f64 - k - 2.0).max(0.5);
         let criterion = n * (ln((sum / n).max(floor)) + k * ln(n) / room) + WORTH * ln(n) * steps as f64;
         Some(Selection {
@@ -120,6 +299,17 @@ fn selection(reading: &[f64], angle: &[f64], knots: usize) -> Option<Selection> 
 }
 
 impl Selection {
+    /// Standard deviation of the angles of the rows kept about the map.
+    pub(super) fn sd(&self, reading: &[f64]) -> f64 {
+        let (of_kept, to) = (at(&self.kept, reading), at(&self.kept, &self.angle));
+        let sum: f64 = of_kept
+            .iter()
+            .zip(&to)
+            .map(|(r, a)| (a - self.curve.at(*r)).powi(2))
+            .sum();
+        (sum / self.kept.len() as f64).sqrt()
+    }
+
     /// What may be wrong: the rows furthest from the line through their neighbours by joint angle and from the map, and those at both
     /// ends; and neighbours by their readings whose angles go back.
     ///
