@@ -57,7 +57,7 @@ const ENOUGH_TO_JUDGE: usize = 8;
 /// A reading further off than so many of the others' standard deviations, estimated from their median deviation, more than
 /// twice the residual SD, more than a step of the angles and two of their scale, is told. One that is left out lies off by more than
 /// chance besides: of 200 invented sound tables of each of 144 kinds (8 to 20 rows, straight or with a bow of 0.2 to 0.5, 8 to 12 bits,
-/// 0.3 deg of scatter, to whole degrees or not) at most 6 lost a good row, 157 of all 28800.
+/// 0.3 deg of scatter, to whole degrees or not) at most 6 lost a good row, 172 of all 28800.
 const FAR_OFF: f64 = 6.0;
 /// Steps of the angles' scale that a reading may lie off: one that a protractor read to its next mark, beside others that it read well.
 const MOST_STEPS: f64 = 2.05;
