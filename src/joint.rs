@@ -335,7 +335,8 @@ impl<T: Real> Joint<T> {
     }
 
     /// The timer count for a drive angle, deg, and the drive angle that this count really commands: what a bring-up moves by, which has to
-    /// go beyond the joint's travel. Clamped to the servo's own angle range and marked `travel` then; the travel is not applied.
+    /// go beyond the joint's travel. Clamped to the servo's own angle range and marked `travel` then; the travel is not applied. It is the
+    /// nearest count, but where that commands the servo beyond its range the next one inside.
     ///
     /// # Errors
     /// [`ConvertError::NotFinite`] for NaN and infinities.
@@ -355,7 +356,7 @@ impl<T: Real> Joint<T> {
             return Err(ConvertError::NotFinite { value: drive.to_wide() });
         }
         let inside = self.servo.angle_range().clamp(drive);
-        let value = self.timer.nearest_count(self.servo.pulse_us(inside));
+        let value = self.inner_count(self.timer.nearest_count(self.servo.pulse_us(inside)));
         let clamped = Clamped {
             command: false,
             travel: inside != drive,
@@ -364,6 +365,25 @@ impl<T: Real> Joint<T> {
             Conversion { value, clamped },
             self.servo.angle(self.timer.pulse_us(value)),
         ))
+    }
+
+    /// A count next to an end of the servo's line, or the one beside it that does not command the servo beyond that end. Where a count is
+    /// wider than the whole line it stays.
+    fn inner_count(&self, count: u32) -> u32 {
+        let ends = self.servo.pulse_range_us();
+        let pulse = self.timer.pulse_us(count);
+        let inner = if pulse < ends.lower() {
+            count.saturating_add(1)
+        } else if pulse > ends.upper() {
+            count.saturating_sub(1)
+        } else {
+            count
+        };
+        if ends.contains(self.timer.pulse_us(inner)) {
+            inner
+        } else {
+            count
+        }
     }
 
     /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.

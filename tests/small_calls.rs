@@ -386,3 +386,49 @@ fn fused_batches_have_the_bits_of_single_calls() {
         assert!(joint.drive_in_place_fused(&mut out).is_err());
     }
 }
+
+/// Rounding commanded the servo 0.2 deg beyond the end of its range, which a bring-up asked never to pass.
+#[test]
+fn a_count_for_a_drive_angle_stays_within_the_servo() {
+    for (pulse_us, frame_hz, counts_per_frame) in [
+        ([520.0, 2480.0], 50.0, 4096),
+        ([500.0, 2500.0], 50.0, 4096),
+        ([800.0, 2200.0], 333.0, 4096),
+        ([500.0, 2500.0], 50.0, 65536),
+    ] {
+        let servo = ServoRecord {
+            angle: [0.0, 180.0],
+            pulse_us,
+        };
+        let timer = TimerRecord {
+            frame_hz,
+            counts_per_frame,
+        };
+        let joint = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer)).unwrap();
+        let step = 1e6 / (frame_hz * f64::from(counts_per_frame)) * 180.0 / (pulse_us[1] - pulse_us[0]);
+        for drive in [-10.0, 0.0, 0.01, 90.0, 179.99, 180.0, 200.0] {
+            let (count, commanded) = joint.counts_from_drive(drive).unwrap();
+            assert!(
+                (-1e-9..=180.0 + 1e-9).contains(&commanded),
+                "{pulse_us:?}: {drive} {commanded}"
+            );
+            assert!(
+                (commanded - drive.clamp(0.0, 180.0)).abs() < step,
+                "{drive} {commanded}"
+            );
+            assert_eq!(count.clamped.travel, !(0.0..=180.0).contains(&drive));
+        }
+    }
+    // A timer of a count a millisecond has none within.
+    let servo = ServoRecord {
+        angle: [0.0, 180.0],
+        pulse_us: [1400.0, 1600.0],
+    };
+    let timer = TimerRecord {
+        frame_hz: 50.0,
+        counts_per_frame: 20,
+    };
+    if let Ok(joint) = Joint::new(JointRecord::new([-40.0, 60.0], [37.0, 122.0], 10.0, servo, timer)) {
+        assert_eq!(joint.counts_from_drive(0.0).unwrap().0.value, 1);
+    }
+}
