@@ -362,7 +362,7 @@ pub struct LimitFit {
     /// (up to 20 readings: has a probability of 0.9); else only `lost_motion` does.
     pub approach_inferred: bool,
     /// The side from which all positions were reached: as given or, where no sides were given, as the order of the rows has it in a table
-    /// that goes one way. Absent in every other table.
+    /// whose drive angles only rise or only fall. Absent in every other table.
     #[cfg_attr(feature = "serde", serde(default, skip_serializing_if = "Option::is_none"))]
     pub one_way: Option<Approach>,
     /// Readings given.

@@ -31,15 +31,6 @@ impl Approach {
         }
     }
 
-    /// The same in a drive that is counted the other way round.
-    pub(super) const fn turned(self) -> Self {
-        match self {
-            Self::Unknown => Self::Unknown,
-            Self::Below => Self::Above,
-            Self::Above => Self::Below,
-        }
-    }
-
     /// Whether a column of sides tells any.
     pub(crate) fn is_any_known(sides: &[Self]) -> bool {
         sides.iter().any(|side| *side != Self::Unknown)
@@ -252,11 +243,15 @@ impl<'a> Readings<'a> {
         }
         // In the order of their times, rows may stand in any.
         let by_rows = self.time.is_none_or(<[f64]>::is_sorted);
-        let (first, last) = (self.drive.first()?, self.drive.last()?);
-        match (self.drive.is_sorted(), self.drive.is_sorted_by(|a, b| a >= b)) {
-            (true, _) if by_rows && first < last => Some(Approach::Below),
-            (_, true) if by_rows && first > last => Some(Approach::Above),
-            _ => None,
+        // Where a drive angle comes twice, somebody may have sorted a table that went there and back.
+        if !by_rows || self.drive.len() < 2 {
+            None
+        } else if self.drive.is_sorted_by(|a, b| a < b) {
+            Some(Approach::Below)
+        } else if self.drive.is_sorted_by(|a, b| a > b) {
+            Some(Approach::Above)
+        } else {
+            None
         }
     }
 

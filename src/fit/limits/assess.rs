@@ -302,7 +302,8 @@ impl Assessment<'_> {
             approach_inferred: self.sides_inferred
                 || by_order.is_some()
                 || self.few.as_ref().is_some_and(|few| few.sides_inferred),
-            one_way: self.given.one_way(),
+            // Of the whole table, where it is known.
+            one_way: None,
             readings: self.given.drive.len(),
             resolution: (self.prepared.step > 0.0).then_some(self.prepared.step),
             resolution_inferred: self.options.resolution.is_none() && self.prepared.step > 0.0,

@@ -329,7 +329,7 @@ impl Mirror {
             warnings: warnings.into_iter().map(|warning| self.warning(warning)).collect(),
             advice: advice.map(|advice| self.advice(advice)),
             approach_inferred,
-            one_way: one_way.map(|side| if self.drive { side.turned() } else { side }),
+            one_way,
             readings,
             resolution,
             resolution_inferred,

@@ -74,7 +74,11 @@ pub(super) fn of(readings: &Readings<'_>, options: &FitOptions) -> Result<LimitF
         Ok(without_sides.filter(slipped::says_moved).unwrap_or(found))
     });
     let found = signs::looked_for(readings, found, fit);
-    Ok(hidden::told(readings, between::enough(readings, found)?))
+    let found = LimitFit {
+        one_way: readings.one_way(),
+        ..between::enough(readings, found)?
+    };
+    Ok(hidden::told(readings, found))
 }
 
 /// The same of readings that are taken as they are, fitted the same way round however they are given.
