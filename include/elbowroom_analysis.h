@@ -80,7 +80,8 @@
 /// Verdict: they differ significantly, and by no less than matters.
 #define ELB_VERDICT_CHANGED 1
 
-/// Verdict: the earlier table does not have it, or the two are not of the same kind; the numbers are NaN.
+/// Verdict: the earlier table does not have it, or the two are not of the same kind, and the numbers are NaN; or the tables were taken from
+/// opposite sides, and lost motion may be all the difference.
 #define ELB_VERDICT_NOT_COMPARABLE 2
 
 /// Verdict: they differ significantly, but by less than matters.
@@ -135,11 +136,12 @@
 #define ELB_DIAGNOSIS_SLIGHT_CHANGE 10
 
 /// Diagnosis: the later table did not test `quantity`. Of an end `before` is where it lay, `value` where the later table
-/// ends, both in drive angle. It counts as no change.
+/// ends, both in drive angle; of lost motion `value` is the shift that it may explain, in drive angle, if any. It counts as no change.
 #define ELB_DIAGNOSIS_UNTESTED 11
 
-/// Diagnosis: the later table shows `quantity`, lost motion, and the earlier one could not. `value` is what it is now, in measured
-/// units, `u` its standard uncertainty. It counts as no change.
+/// Diagnosis: the later table shows `quantity`, lost motion, and the earlier one could not: `value` is what it is now, in measured units.
+/// Or `quantity` is the offset between tables from opposite sides, in drive angle, which may be lost motion. `u` is the standard uncertainty
+/// of `value`. It counts as no change.
 #define ELB_DIAGNOSIS_NOT_COMPARABLE 12
 
 /// Diagnosis: one that this version has no number for; read its text.

@@ -356,7 +356,10 @@ impl<T: Real> Joint<T> {
             return Err(ConvertError::NotFinite { value: drive.to_wide() });
         }
         let inside = self.servo.angle_range().clamp(drive);
-        let value = self.inner_count(self.timer.nearest_count(self.servo.pulse_us(inside)));
+        let nearest = self.timer.nearest_count(self.servo.pulse_us(inside));
+        // Where a count is wider than the whole range, none is inside.
+        let counts = CountSpan::inside(self.servo.angle_range(), &self.servo, &self.timer);
+        let value = counts.map_or(nearest, |counts| counts.hold(nearest));
         let clamped = Clamped {
             command: false,
             travel: inside != drive,
@@ -365,25 +368,6 @@ impl<T: Real> Joint<T> {
             Conversion { value, clamped },
             self.servo.angle(self.timer.pulse_us(value)),
         ))
-    }
-
-    /// A count next to an end of the servo's line, or the one beside it that does not command the servo beyond that end. Where a count is
-    /// wider than the whole line it stays.
-    fn inner_count(&self, count: u32) -> u32 {
-        let ends = self.servo.pulse_range_us();
-        let pulse = self.timer.pulse_us(count);
-        let inner = if pulse < ends.lower() {
-            count.saturating_add(1)
-        } else if pulse > ends.upper() {
-            count.saturating_sub(1)
-        } else {
-            count
-        };
-        if ends.contains(self.timer.pulse_us(inner)) {
-            inner
-        } else {
-            count
-        }
     }
 
     /// The command of a drive angle in deg. Nothing is clamped; NaN gives NaN.

@@ -261,7 +261,7 @@ impl LostMotions {
     }
 }
 
-/// Lost motion that two tables may differ by, in drive angle; what is more is a change of the joint. Common practice, no source: worn trains
+/// Lost motion that two tables may differ by, deg of drive; what is more is a change of the joint. Common practice, no source: worn trains
 /// of hobby servos have a few degrees.
 const MOST_LAG: f64 = 8.0;
 

@@ -102,9 +102,9 @@ pub enum FitError {
         /// Largest measured value.
         high: f64,
     },
-    /// Values that fall to zero and rise again as steeply, as of a scale whose minus signs nobody wrote.
+    /// Values that come to zero and leave it again as steeply, as of a scale whose minus signs nobody wrote.
     #[error(
-        "the measured values fall to zero at {} of drive and rise again by the same slope on its other side: their minus signs seem to be missing; write them on one side of it",
+        "the measured values come to zero at drive {} and leave it again by the same slope: minus signs seem to be missing; write them on one side of the zero",
         Given(*at)
     )]
     SignsMissing {

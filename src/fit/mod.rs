@@ -79,6 +79,8 @@
 //! 13. Where at most one drive angle lies between two stops, any slope fits it: [`FitError::FewBetweenStops`] (`limits/between.rs`).
 //!     Many fine steps one way, without times, could hide a lag, and a plateau at the last count of a converter may be the sensor's:
 //!     [`Warning::MayTrailUnseen`] and [`Warning::AtRail`] (`limits/hidden.rs`).
+//! 14. Values of one sign that come to zero and leave it by one slope have lost their minus signs: [`FitError::SignsMissing`]
+//!     (`limits/signs.rs`).
 //!
 //! Readings of one side that were all rounded alike, as where the drive goes by whole steps of a protractor, share their rounding error:
 //! the lost motion's standard uncertainty keeps what a side has in common (B. Widrow, I. Kollár, Quantization Noise, 2008, chapter 4).

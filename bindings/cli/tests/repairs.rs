@@ -426,6 +426,50 @@ fn readings_in_another_unit_are_told_with_the_option_that_gives_it() {
     right(dir, HEALTHY);
 }
 
+/// A protractor whose zero lies elsewhere, or that is read from the other side: what is printed mends the table, pasted as it stands.
+#[test]
+fn a_protractor_set_elsewhere_or_turned_round_is_told_with_its_remedy() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    before(dir);
+    let was = fs::read_to_string(dir.join(FILE)).unwrap();
+    let read = |seen: fn(f64) -> f64| {
+        let line = |line: &str| match line.split(',').collect::<Vec<_>>()[..] {
+            [pulse, angle, side] if pulse != "drive" => format!("{pulse},{},{side}\n", seen(angle.parse().unwrap())),
+            _ => format!("{line}\n"),
+        };
+        let table: String = HEALTHY.table().lines().map(line).collect();
+        fs::write(dir.join("again.csv"), table).unwrap();
+    };
+    let fit = [&["fit", "again.csv"], &INTO[..]].concat();
+    for (seen, told, option) in [
+        (
+            (|angle| angle + 90.0) as fn(f64) -> f64,
+            "the measured values are 90.0",
+            "--measured-at-commands=",
+        ),
+        (
+            |angle| -angle,
+            "or the protractor was read in the other direction",
+            "--flip-measured",
+        ),
+    ] {
+        read(seen);
+        let (out, _) = run(dir, &fit, 1);
+        tells_all(&out, &[told, "nothing was written; give", "--adopt", "--keep"]);
+        assert_eq!(fs::read_to_string(dir.join(FILE)).unwrap(), was);
+        let printed = out.split_whitespace().find(|word| word.starts_with(option)).unwrap();
+        let (out, _) = run(dir, &[&fit[..], &[printed]].concat(), 0);
+        assert!(!out.contains("contradict"), "{out}");
+        right(dir, HEALTHY);
+        fs::write(dir.join(FILE), &was).unwrap();
+    }
+    read(|angle| angle + 90.0);
+    let found = json(dir, &fit, 1);
+    let higher = found["repair"]["measured_higher"].as_f64().unwrap();
+    assert!((higher - 90.0).abs() < 0.2, "{found}");
+}
+
 /// Commands and measured values in units that have nothing to do with each other: nothing is written unless somebody says what is meant.
 #[test]
 fn a_map_that_cannot_be_compared_is_refused_until_kept() {

@@ -83,6 +83,10 @@ def test_results_that_say_what_was_not_asked() -> None:
     s = sweep(noise=0.02)
     inferred = elb.fit_limits(s["drive"], s["measured"])
     assert given.one_way is None
+    rising = elb.fit_limits(drive, measured[::-1])
+    assert (fit.one_way, rising.one_way) == ("below", "below")
+    assert elb.fit_limits(drive[::-1], measured).one_way == "above"
+    assert elb.fit_limits(drive, measured, approach=["above"] * len(drive)).one_way == "above"
     assert inferred.approach_inferred == (inferred.lost_motion.value is not None)
 
 

@@ -71,7 +71,8 @@ pub enum Verdict {
     Negligible,
     /// The earlier table has it, the later did not test it.
     Untested,
-    /// The earlier table does not have it, or the two are not of the same kind.
+    /// The earlier table does not have it, or the two are not of the same kind; or the tables were taken from opposite sides, and lost motion
+    /// may be all the difference.
     NotComparable,
 }
 

@@ -11,6 +11,7 @@ use super::prepare::ends_of;
 use crate::fit::error::FitError;
 use crate::fit::outcome::{End, EndKind, LimitFit, Rejected, brought_together};
 use crate::fit::readings::{Approach, Readings};
+use crate::fit::statistics::orthogonal::without;
 use crate::fit::statistics::quantile::f_tail;
 use crate::fit::statistics::resolution::step_along;
 use crate::fit::warning::Warning;
@@ -380,16 +381,6 @@ fn likeliest(given: &Readings<'_>, sides: &[f64], look: Look) -> Option<Slipped>
 
 fn length(column: &[f64]) -> f64 {
     column.iter().map(|v| v * v).sum::<f64>().sqrt()
-}
-
-/// What of a column the others, orthogonal and of length one, do not explain.
-fn without(mut column: Vec<f64>, others: &[Vec<f64>]) -> Vec<f64> {
-    // Twice, since once leaves what was rounded.
-    for other in others.iter().chain(others) {
-        let along: f64 = column.iter().zip(other).map(|(a, b)| a * b).sum();
-        column.iter_mut().zip(other).for_each(|(a, b)| *a -= along * b);
-    }
-    column
 }
 
 /// The fit given, with an end further inwards where the rows before the slip, or those behind it, show a stop there by themselves: many a

@@ -1,6 +1,7 @@
 //! Polynomials by least squares: to see a bend, and to check a curve's knots against readings.
 
 use super::dense::{Matrix, dot};
+use super::orthogonal::inner;
 use crate::fit::error::FitError;
 use crate::fit::line::check_points;
 use std::vec::Vec;
@@ -154,10 +155,6 @@ pub fn fit_polynomial(x: &[f64], y: &[f64], degree: usize) -> Result<PolynomialF
         },
         sum_of_squares,
     })
-}
-
-fn inner(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 fn norm(a: &[f64]) -> f64 {

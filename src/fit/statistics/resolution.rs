@@ -38,7 +38,7 @@ pub(in crate::fit) fn telling(step: f64, span: f64) -> bool {
 ///
 /// Values that are not finite lie on no step.
 pub(in crate::fit) fn step_of(values: &[f64], span: f64) -> Option<f64> {
-    Values::of(values, span).round_step()
+    Values::of(values, span).step()
 }
 
 /// The same of values at drive angles, which may also lie on a step that is not a round number: sixteenths of an inch, thirds of a degree,
@@ -46,7 +46,7 @@ pub(in crate::fit) fn step_of(values: &[f64], span: f64) -> Option<f64> {
 pub(in crate::fit) fn step_along(drive: &[f64], values: &[f64], span: f64) -> Option<f64> {
     let table = Values::of(values, span);
     let uneven = || spacing::of(&table.distinct, drive, values, table.of_all, span);
-    uneven().or_else(|| table.round_step())
+    uneven().or_else(|| table.step())
 }
 
 /// Values as they are searched for a step.
@@ -76,7 +76,8 @@ impl Values {
         }
     }
 
-    fn round_step(&self) -> Option<f64> {
+    /// The round step on which all of them lie, or most.
+    fn step(&self) -> Option<f64> {
         if self.sorted.is_empty() {
             return self.of_all;
         }

@@ -1,6 +1,7 @@
 //! A feedback map from measured points: what a sensor reads at joint angles.
 
 mod slipped;
+mod smooth;
 mod wrong_rows;
 
 use super::choose::{Tried, choose};
@@ -17,8 +18,9 @@ use crate::look::Statistic;
 use crate::math::hypot;
 use crate::span::Span;
 use slipped::Slipped;
+use smooth::smooth_sd;
 use std::vec::Vec;
-use wrong_rows::{is_wrong, rows_left_out, scale_of, smooth_sd};
+use wrong_rows::{is_wrong, rows_left_out, scale_of};
 
 /// A map from readings to joint angles, straight or curved: what [`fit_feedback`] found.
 ///

@@ -106,8 +106,6 @@ pub struct Judgement {
     pub sensor: Option<f64>,
     /// The offset alone is more than matters and uncertainty allows.
     pub is_shifted: bool,
-    /// The offset is the same all over the readings, but for what matters and uncertainty allows.
-    is_even: bool,
     /// The maps differ by more than matters and uncertainty allows.
     pub map_differs: bool,
     /// The sensor's maps do.
@@ -170,13 +168,14 @@ impl EntryRecord {
             stops: moved(&known, refit, smallest + half),
             sensor: None,
             is_shifted: false,
-            is_even: false,
             map_differs: false,
             sensor_differs: false,
         };
         if let Some(relation) = relation {
-            judged.maps(&joint, refit, &relation, smallest, half);
-            judged.zero_moved = judged.zero(&known, refit, &relation, smallest + half);
+            let is_even = judged.maps(&joint, refit, &relation, smallest + half);
+            if is_even && judged.map_differs && !judged.reversed && judged.stops.is_empty() {
+                judged.zero_moved = judged.zero(&known, refit, &relation, smallest + half);
+            }
         }
         judged.feedback(&known, refit, smallest);
         Ok(judged)
@@ -195,7 +194,8 @@ impl Judgement {
         self.map_differs || self.reversed
     }
 
-    fn maps(&mut self, joint: &Joint<f64>, refit: &Refit<'_>, relation: &Relation, smallest: f64, half: f64) {
+    /// Compares the maps; returns whether the offset is the same all over the readings, but for what is allowed and its uncertainty.
+    fn maps(&mut self, joint: &Joint<f64>, refit: &Refit<'_>, relation: &Relation, allowed: f64) -> bool {
         let [own_lower, own_upper] = joint.drive_range().ends();
         let [lower, upper] = refit.stretch();
         // Where the file's drive range and the readings have nothing in common, the file's map goes on.
@@ -209,7 +209,7 @@ impl Judgement {
         let per_drive = (found(upper) - found(lower)) / (upper - lower);
         let file_per_drive = (in_file(upper) - in_file(lower)) / (upper - lower);
         if !per_drive.is_finite() || per_drive == 0.0 || file_per_drive == 0.0 {
-            return;
+            return false;
         }
         self.slope = Some([1.0 / file_per_drive, 1.0 / per_drive]);
         self.reversed = (per_drive > 0.0) != (file_per_drive > 0.0);
@@ -228,7 +228,7 @@ impl Judgement {
         };
         let (value, u) = offset(0.5 * (lower + upper));
         self.offset = Some(Estimate { value: -value, u });
-        self.is_shifted = value.abs() - COVERAGE * u > smallest + half;
+        self.is_shifted = value.abs() - COVERAGE * u > allowed;
         let (mut furthest, mut uneven): (f64, f64) = (-1.0, 0.0);
         let middle = value;
         for place in 0..=PLACES {
@@ -246,19 +246,18 @@ impl Judgement {
                 });
             }
         }
-        self.map_differs = furthest > smallest + half;
+        self.map_differs = furthest > allowed;
         // A horn moves all commands alike.
-        self.is_even = uneven <= smallest + half;
-        if self.map_differs && !self.reversed && self.is_even {
-            self.teeth = splines(-value, smallest + half + COVERAGE * u);
+        let is_even = uneven <= allowed;
+        if self.map_differs && !self.reversed && is_even {
+            self.teeth = splines(-value, allowed + COVERAGE * u);
         }
+        is_even
     }
 
     /// The shift of the measured values, where the stops did not move with the line.
     fn zero(&self, known: &EntryRecord, refit: &Refit<'_>, relation: &Relation, allowed: f64) -> Option<ZeroMoved> {
-        let offset = self
-            .offset
-            .filter(|_| self.map_differs && self.is_even && !self.reversed && self.stops.is_empty())?;
+        let offset = self.offset?;
         let ends = [
             (known.evidence.lower, &refit.limits.lower),
             (known.evidence.upper, &refit.limits.upper),

@@ -66,7 +66,8 @@ class Change:
         The smallest change that matters.
     verdict : {"same", "changed", "negligible", "untested", "not-comparable"}
         ``"negligible"`` is significant but smaller than matters; ``"untested"`` is what the earlier table has and the
-        later did not test.
+        later did not test; ``"not-comparable"`` is what the earlier table does not have, or what may be all lost motion between
+        tables from opposite sides.
 
     Examples
     --------

@@ -5,7 +5,9 @@
 
 use super::super::curve::{columns, measured_size, rounding_floor};
 use super::super::sensor::{APART, FEWEST_OF_PART, LEAST_SHARE};
-use super::wrong_rows::{AS_CLOSE, WORTH, likeliest, selection, smooth_sd};
+use super::smooth::smooth_sd;
+use super::wrong_rows::{AS_CLOSE, WORTH, likeliest, selection};
+use crate::fit::statistics::orthogonal::{inner, without};
 use crate::fit::statistics::quantile::f_tail;
 use crate::math::ln;
 use std::vec::Vec;
@@ -75,11 +77,11 @@ fn step_beside(reading: &[f64], angle: &[f64], knots: usize, chance: f64) -> Opt
     let mut basis: Vec<Vec<f64>> = Vec::with_capacity(knots);
     for column in columns(reading, knots)? {
         let own = without(column, &basis);
-        let size = dot(&own, &own).sqrt();
+        let size = inner(&own, &own).sqrt();
         basis.push(own.into_iter().map(|v| v / size).collect());
     }
     let rest = without(angle.to_vec(), &basis);
-    let all = dot(&rest, &rest);
+    let all = inner(&rest, &rest);
     let (mut sums, mut right, mut best) = (std::vec![0.0; knots], 0.0, (0.0, 0, 0.0));
     let fewest = FEWEST_OF_PART.max(n / ONE_OF);
     for row in (fewest..n).rev() {
@@ -88,7 +90,7 @@ fn step_beside(reading: &[f64], angle: &[f64], knots: usize, chance: f64) -> Opt
         }
         right += rest.get(row).copied().unwrap_or(0.0);
         let behind = n - row;
-        let own = behind as f64 - dot(&sums, &sums);
+        let own = behind as f64 - inner(&sums, &sums);
         let is_known = behind >= fewest && own > LEAST_OWN * behind.min(row) as f64;
         if is_known && right * right / own > best.0 {
             best = (right * right / own, row, right / own);
@@ -105,18 +107,4 @@ fn goes_back(values: &[f64]) -> f64 {
     let steps = || values.windows(2).filter_map(|pair| Some(pair.last()? - pair.first()?));
     let all: f64 = steps().map(f64::abs).sum();
     0.5 * (1.0 - steps().sum::<f64>().abs() / all)
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
-}
-
-/// What of a column the others, orthogonal and of length one, do not explain.
-fn without(mut column: Vec<f64>, others: &[Vec<f64>]) -> Vec<f64> {
-    // Twice, since once leaves what was rounded.
-    for other in others.iter().chain(others) {
-        let along = dot(&column, other);
-        column.iter_mut().zip(other).for_each(|(a, b)| *a -= along * b);
-    }
-    column
 }

@@ -2,6 +2,9 @@
 #![cfg(feature = "robot")]
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may panic")]
 
+mod numbers;
+mod units;
+
 use elbowroom::fit::{Approach, ContactMark};
 use elbowroom::robot::{DriveUnit, MeasuredAs, ReadingColumns, Remedy, Table, TableError, TableOptions, TableReadings};
 
@@ -9,6 +12,15 @@ fn readings(text: &str) -> Result<TableReadings, String> {
     let table = Table::parse(text.as_bytes().to_vec(), TableOptions::default()).map_err(|error| error.to_string())?;
     let columns = ReadingColumns::default();
     table.readings(&columns, &[]).map_err(|error| error.to_string())
+}
+
+/// The error of a table's readings, or of the table itself.
+fn refused(text: &str, columns: &ReadingColumns<'_>, options: TableOptions) -> Option<TableError> {
+    let table = match Table::parse(text.as_bytes().to_vec(), options) {
+        Ok(table) => table,
+        Err(error) => return Some(error),
+    };
+    table.readings(columns, &[]).err()
 }
 
 /// A clock's time is 3600 s for each hour, 60 s for each minute, and its seconds.
@@ -84,7 +96,6 @@ fn a_separator_within_quotes_separates_nothing() {
     assert_eq!(readings(text).unwrap().measured, [2.5, 4.5]);
 }
 
-/// Values on a turn are cut where most room is, wherever the joint stands on it, and differ by what they differed before.
 /// Between blanks a comma is a decimal's only where the header has none: here blanks stand before units.
 #[test]
 fn a_comma_that_stands_in_the_header_too_separates_though_cells_hold_blanks() {
@@ -96,6 +107,7 @@ fn a_comma_that_stands_in_the_header_too_separates_though_cells_hold_blanks() {
     assert_eq!(found.measured, [35.1, 45.2, 55.3]);
 }
 
+/// Values on a turn are cut where most room is, wherever the joint stands on it, and differ by what they differed before.
 #[test]
 fn values_that_wrap_are_cut_in_their_widest_gap() {
     let joint: Vec<f64> = [0.0, 10.0, 60.0, 140.0, 170.0, 200.0].to_vec();
@@ -121,181 +133,6 @@ fn lengths_of_arc_are_angles_and_flipped_ones_negative() {
         assert!((value - radians * 180.0 / std::f64::consts::PI).abs() < 1e-9, "{value}");
     }
     assert!(as_arc.with_arc_radius(Some(-1.0)).apply(&mut values).is_err());
-}
-
-/// Every number with its unit, and a heading without: the column is in it.
-#[test]
-fn a_unit_behind_every_number_is_the_columns() {
-    let found =
-        readings("drive;measured\n1463 \u{b5}s;0,5\u{b0}\n1500 us;12\u{b0}\n\n1537 \u{b5}s;24,5\u{b0}\n").unwrap();
-    assert_eq!(
-        (found.drive_unit, found.drive),
-        (DriveUnit::Us, vec![1463.0, 1500.0, 1537.0])
-    );
-    assert_eq!(found.measured, [0.5, 12.0, 24.5]);
-    // Not where one number has another, or none.
-    let refused = readings("drive,measured\n1463 us,1\n1500 us,2\n37 deg,3\n").unwrap_err();
-    assert!(refused.contains("is in us, the column in deg"), "{refused}");
-    assert!(readings("drive,measured\n1463 us,1\n1500,2\n").is_err());
-}
-
-/// A unit in a cell is the heading's, or deg where the heading has none; the rest of a cell may be anything.
-#[test]
-fn a_unit_in_a_cell_is_that_of_its_heading() {
-    let measured = |heading: &str, cell: &str| {
-        let text = format!("drive,{heading}\n0,0\n1,{cell}\n2,2\n");
-        let table = Table::parse(text.into_bytes(), TableOptions::default()).unwrap();
-        table.numbers(1).map(|all| all[1]).map_err(|error| error.to_string())
-    };
-    for (heading, cell) in [
-        ("measured", "42.5\u{b0}"),
-        ("measured", "42.5 deg"),
-        ("measured [deg]", "42.5 degrees"),
-        ("measured_deg", "42.5 \u{b0}"),
-        ("measured [mm]", "42.5 mm"),
-        ("measured [mm]", "42.5mm"),
-        ("pulse (us)", "42.5 \u{b5}s"),
-    ] {
-        assert_eq!(measured(heading, cell), Ok(42.5), "{heading} {cell}");
-    }
-    for (heading, cell, says) in [
-        (
-            "measured",
-            "42.5 mm",
-            "is in mm, the column in deg; write the column in one unit and name that in its heading",
-        ),
-        (
-            "measured [rad]",
-            "42.5\u{b0}",
-            "is in deg, the column in rad; write the column in one unit and name that in its heading",
-        ),
-        (
-            "measured_mm",
-            "42.5 cm",
-            "is in cm, the column in mm; write the column in one unit and name that in its heading",
-        ),
-        ("pulse", "90\u{b0}", "is in deg, the column in us"),
-        ("adc_left", "90 deg", "is in deg, the column in counts"),
-        ("measured", "4.2.1 deg", "is not a number"),
-        ("measured", "42 herons", "is not a number"),
-        ("measured", "deg", "is not a number"),
-        ("measured", "x42", "is not a number"),
-    ] {
-        let refused = measured(heading, cell).unwrap_err();
-        assert!(refused.contains(says), "{heading} {cell}: {refused}");
-    }
-    assert_eq!(
-        readings("10 deg,1\u{b0}\n20 deg,2\u{b0}\n").unwrap().drive,
-        [10.0, 20.0]
-    );
-}
-
-/// One decimal sign for the whole file: beside decimals with a comma "1.192" is as likely 1192, and the other way round.
-#[test]
-fn a_number_that_may_be_in_thousands_is_refused_by_the_decimals_of_other_columns() {
-    let sought = |text: &str, options: TableOptions| {
-        let table = Table::parse(text.as_bytes().to_vec(), options).unwrap();
-        table
-            .numbers_where("tilt", &[])
-            .map_err(|error| (error.line, error.column, error.sentence))
-    };
-    let usual = TableOptions::default();
-    let german = "drive;measured;approach;tilt\n45;-40;below;987\n46,5;-39;below;1.192\n";
-    let says = "column 4 (tilt): \"1.192\" may be a decimal number or one in thousands, as column 1 (drive) has numbers with a decimal \
-                comma; write thousands without the point, decimals with a comma";
-    assert_eq!(sought(german, usual), Err((Some(3), Some(4), says.into())));
-    let english = "drive\tmeasured\ttilt\n45.5\t-40\t1,192\n";
-    let says = "column 3 (tilt): \"1,192\" may be a decimal number or one in thousands, as column 1 (drive) has numbers with a decimal \
-                point; write thousands without the comma, decimals with a point";
-    assert_eq!(sought(english, usual), Err((Some(2), Some(3), says.into())));
-    // Somebody says it, or the column itself shows what its sign means.
-    let comma = sought(german, usual.with_decimal(Some(','))).unwrap_err().2;
-    let says = "holds a point, where decimals have a comma; write thousands without the point, decimals with a comma";
-    assert!(comma.contains(says), "{comma}");
-    assert_eq!(sought(&german.replace("46,5", "46"), usual), Ok(vec![987.0, 1.192]));
-    assert_eq!(sought(&german.replace("987", "98.7"), usual), Ok(vec![98.7, 1.192]));
-    assert_eq!(sought(&english.replace("45.5", "45"), usual), Ok(vec![1.192]));
-    // A column of words has no decimals.
-    assert_eq!(
-        sought("note;tilt\nsoft;987\n46,5;1.192\n", usual),
-        Ok(vec![987.0, 1.192])
-    );
-    // Numbers that all may be in thousands contradict each other too; here an option helps.
-    let table = Table::parse(b"drive;tilt\n45,125;1.192\n".to_vec(), usual).unwrap();
-    assert_eq!(
-        table.numbers_where("tilt", &[]).unwrap_err().remedy,
-        Remedy::Decimal('.')
-    );
-    assert_eq!(
-        table.numbers_where("drive", &[]).unwrap_err().remedy,
-        Remedy::Decimal(',')
-    );
-}
-
-#[test]
-fn separators_of_thousands_are_called_that() {
-    let refused = |cell: &str| readings(&format!("drive\tmeasured\n1\t{cell}\n")).unwrap_err();
-    for (cell, plain) in [
-        ("1'000", "1000"),
-        ("-1\u{2019}000.5", "-1000.5"),
-        ("12 000", "12000"),
-        ("1\u{a0}000,5", "1000,5"),
-        ("1\u{202f}000", "1000"),
-        ("1.234,5", "1234,5"),
-        ("1,234.5", "1234.5"),
-        ("1.000.000", "1000000"),
-        ("1,000,000", "1000000"),
-    ] {
-        let says = format!("\"{cell}\" has separators of thousands; write it without them: {plain}");
-        assert!(refused(cell).contains(&says), "{}", refused(cell));
-    }
-    for cell in ["1 00", "1'0000", "1 000 herons", "1.2.3"] {
-        assert!(refused(cell).contains("is not a number"), "{}", refused(cell));
-    }
-}
-
-/// The unit of the drive stands in its heading, or in its name; another is refused, not taken for deg.
-#[test]
-fn the_drive_has_a_unit_that_is_known() {
-    let unit = |heading: &str, said: Option<DriveUnit>| {
-        let text = format!("time,{heading},measured\n0,1000,3\n");
-        let table = Table::parse(text.into_bytes(), TableOptions::default()).unwrap();
-        let mut columns = ReadingColumns::new(None, None);
-        columns.drive_unit = said;
-        assert_eq!(table.drive_column(), Ok(1), "{heading}");
-        table.readings(&columns, &[]).map(|found| found.drive_unit)
-    };
-    for (heading, expected) in [
-        ("drive", DriveUnit::Deg),
-        ("Drive (\u{b0})", DriveUnit::Deg),
-        ("drive_us", DriveUnit::Us),
-        ("pulse_us", DriveUnit::Us),
-        ("Pulse", DriveUnit::Us),
-        ("pulse [ms]", DriveUnit::Ms),
-        ("counts", DriveUnit::Counts),
-    ] {
-        assert_eq!(unit(heading, None), Ok(expected), "{heading}");
-    }
-    for (heading, named) in [
-        ("drive [%]", "%"),
-        ("drive [rad]", "rad"),
-        ("drive [turn]", "turn"),
-        ("drive [V]", "V"),
-        ("drive (percent)", "percent"),
-        ("drive_rad", "rad"),
-    ] {
-        let refused = unit(heading, None).unwrap_err();
-        let says = format!(
-            "the unit in the heading of the drive column is {named}; write drive angles in deg, or one of deg, us, ms, counts, and \
-             change the heading"
-        );
-        assert_eq!(
-            (refused.line, refused.column, refused.sentence),
-            (Some(1), Some(2), says)
-        );
-        assert_eq!(refused.remedy, Remedy::DriveUnit);
-        assert_eq!(unit(heading, Some(DriveUnit::Us)), Ok(DriveUnit::Us), "{heading}");
-    }
 }
 
 /// What a column that is not there should hold, for surfaces to say how it is named.
@@ -329,168 +166,6 @@ fn a_column_that_is_sought_in_vain_has_its_part() {
         part("drive,measured\n1,2\n", &ReadingColumns::default(), &only),
         Remedy::Column(None)
     );
-}
-
-/// The error of a table's readings, or of the table itself.
-fn refused(text: &str, columns: &ReadingColumns<'_>, options: TableOptions) -> Option<TableError> {
-    let table = match Table::parse(text.as_bytes().to_vec(), options) {
-        Ok(table) => table,
-        Err(error) => return Some(error),
-    };
-    table.readings(columns, &[]).err()
-}
-
-/// Counts and pulse widths are mostly whole: `1.056` in such a column is as likely 1056 as 1.056, unless the column shows it.
-#[test]
-fn three_digits_behind_a_mark_are_ambiguous_where_numbers_are_mostly_whole() {
-    let usual = TableOptions::default();
-    let columns = ReadingColumns::default();
-    for (heading, cells, line, says) in [
-        ("drive_us", ["1.056", "1.167", "1.278"], 2, "1.056"),
-        ("drive_us", ["1,056", "1,167", "1,278"], 2, "1,056"),
-        ("drive_us", ["889", "967", "1.000"], 4, "1.000"),
-        ("pulse", ["1.056 \u{b5}s", "1.167", "1.278"], 2, "1.056 \u{b5}s"),
-        ("drive_counts", ["2.900", "3.050", "3.140"], 2, "2.900"),
-        ("counts", ["26.214", "104.858", "131.072"], 2, "26.214"),
-    ] {
-        let [a, b, c] = cells;
-        let text = format!("{heading};measured\n{a};1\n{b};2\n{c};3\n");
-        let error = refused(&text, &columns, usual).unwrap();
-        let mark = says.chars().find(|c| matches!(c, '.' | ',')).unwrap();
-        let name = if mark == '.' { "point" } else { "comma" };
-        let start = format!("column 1 ({heading}): \"{says}\" may be a decimal number or one in thousands, as ");
-        assert!(error.sentence.starts_with(&start), "{error}");
-        let end = format!("are mostly whole numbers; write thousands without the {name}");
-        assert!(error.sentence.ends_with(&end), "{error}");
-        assert_eq!(
-            (error.line, &error.remedy),
-            (Some(line), &Remedy::Decimal(mark)),
-            "{error}"
-        );
-        // Who says the mark means it.
-        let said = refused(&text, &columns, usual.with_decimal(Some(mark)));
-        assert_eq!(said, None, "{heading} {a}");
-    }
-    // What is a unit in an option is one in a heading.
-    let text = "drive;measured\n1.056;1\n1.167;2\n";
-    let mut in_us = columns;
-    in_us.drive_unit = Some(DriveUnit::Us);
-    assert!(refused(text, &in_us, usual).is_some());
-    assert_eq!(refused(text, &columns, usual), None, "deg have decimals");
-    // Pulse widths that show their decimals: four digits before them, or fewer than three behind; 900 and not 900250 us.
-    for cells in [
-        ["900.250", "1000.250"],
-        ["900.250", "950.125"],
-        ["1.056", "1.1"],
-        ["0.900", "1.100"],
-    ] {
-        let [a, b] = cells;
-        assert_eq!(
-            refused(&format!("drive_us;measured\n{a};1\n{b};2\n"), &columns, usual),
-            None,
-            "{a}"
-        );
-    }
-    assert_eq!(refused("drive_ms;measured\n1.056;1\n1.167;2\n", &columns, usual), None);
-    assert_eq!(refused("drive;measured\n10;1.056\n20;2.167\n", &columns, usual), None);
-}
-
-/// What a converter gives is whole too, but averages of it are not: three digits before three decimals are no thousands of any converter.
-#[test]
-fn readings_of_a_converter_in_thousands_are_ambiguous() {
-    let usual = TableOptions::default();
-    let read = |heading: &str, cells: [&str; 3], options| {
-        let [a, b, c] = cells;
-        let text = format!("drive;measured;{heading}\n35;-35;{a}\n38;-35;{b}\n40;-34;{c}\n");
-        let table = Table::parse(text.into_bytes(), options).unwrap();
-        let name = heading.split(' ').next().unwrap();
-        let (feedback, read) = (table.feedback(name, &[]), table.numbers_where(name, &[]));
-        (feedback, read)
-    };
-    let says = |cell: &str, heading: &str| {
-        format!(
-            "column 3 ({heading}): \"{cell}\" may be a decimal number or one in thousands, as readings of a converter are mostly whole \
-             numbers; write thousands without the point"
-        )
-    };
-    for (heading, cells, cell) in [
-        ("adc", ["1.875", "1.890", "1.900"], "1.875"),
-        ("adc", ["875", "890", "1.000"], "1.000"),
-        ("adc", ["512.375", "875", "1.000"], "512.375"),
-        ("poti_raw", ["1.875", "1.890", "1.900"], "1.875"),
-    ] {
-        let (feedback, named) = read(heading, cells, usual);
-        for error in [feedback.unwrap_err(), named.unwrap_err()] {
-            assert_eq!(
-                (error.sentence, error.remedy),
-                (says(cell, heading), Remedy::Decimal('.'))
-            );
-        }
-        let (feedback, named) = read(heading, cells, usual.with_decimal(Some('.')));
-        assert!(feedback.is_ok() && named.is_ok(), "{heading}");
-    }
-    // A column of another name is a converter's where it is the feedback, unless it says that it is in volts.
-    let (feedback, named) = read("poti", ["1.875", "1.890", "1.900"], usual);
-    assert_eq!(feedback.unwrap_err().sentence, says("1.875", "poti"));
-    assert_eq!(named, Ok(vec![1.875, 1.890, 1.900]));
-    let (feedback, _) = read("poti [V]", ["1.875", "1.890", "1.900"], usual);
-    assert_eq!(feedback, Ok(vec![1.875, 1.890, 1.900]));
-    for cells in [
-        ["512.375", "87.125", "1.500"],
-        ["1.875", "1.89", "1.900"],
-        ["875.5", "890.125", "1.000"],
-        ["0.875", "0.900", "1.000"],
-        ["875", "890", "900"],
-    ] {
-        let (feedback, named) = read("adc", cells, usual);
-        assert!(feedback.is_ok() && named.is_ok(), "{cells:?}: {feedback:?}");
-    }
-}
-
-/// Degrees by the words that people have for them; a word that is degrees to some and something else to others is asked back.
-#[test]
-fn degrees_have_many_words() {
-    let unit = |heading: &str, said: Option<&'static str>| {
-        let text = format!("drive;{heading}\n10;1,5\n20;2,5\n");
-        let table = Table::parse(text.into_bytes(), TableOptions::default()).unwrap();
-        let mut columns = ReadingColumns::new(None, Some("measured"));
-        columns.measured_unit = said;
-        if said.is_none() {
-            let unit = table.readings(&columns, &[]).map(|found| found.measured_unit);
-            assert_eq!(unit, table.measured_unit(1), "{heading}");
-        }
-        table.readings(&columns, &[]).map(|found| found.measured_unit)
-    };
-    for word in [
-        "Grad",
-        "\u{b0}",
-        "deg",
-        "degree",
-        "Degrees",
-        "degs",
-        "degr\u{e9}",
-        "degr\u{e9}s",
-    ] {
-        let heading = format!("measured ({word})");
-        assert_eq!(unit(&heading, None).unwrap().as_deref(), Some("deg"), "{word}");
-    }
-    assert_eq!(unit("measured [gon]", None).unwrap().as_deref(), Some("gon"));
-    assert_eq!(
-        readings("drive;measured\n10 Grad;1,5 Grad\n20;2,5 degr\u{e9}s\n")
-            .unwrap()
-            .measured,
-        [1.5, 2.5]
-    );
-    for word in ["grad", "GRAD"] {
-        let heading = format!("measured ({word})");
-        let error = unit(&heading, None).unwrap_err();
-        let says = format!(
-            "column 2 ({heading}): the unit grad may be degrees, 360 a turn, or gon, 400 a turn; write deg for degrees, and turn gon into \
-             deg (times 0.9)"
-        );
-        assert_eq!((error.line, error.column, error.sentence), (Some(1), Some(2), says));
-        assert_eq!(unit(&heading, Some("deg")).unwrap().as_deref(), Some("deg"));
-    }
 }
 
 /// The mark before UTF-8 is not a part of the first heading.
@@ -791,32 +466,4 @@ fn the_words_of_a_header_show_its_separator() {
         refused,
         "line 4: the row has 2 cells, the header 3; the file may be cut off or have a stray separator"
     );
-}
-
-#[test]
-fn units_are_known_behind_a_comma_or_a_blank_and_in_other_languages() {
-    let head = "Puls us;Puls, us;Puls (\u{b5}s);Puls \u{b5}s;\u{e1}ngulo grados;angolo [gradi];posi\u{e7}\u{e3}o (graus);turn s;raw m";
-    let table = Table::parse(
-        format!("{head}\n1;2;3;4;5;6;7;8;9\n").into_bytes(),
-        TableOptions::default(),
-    )
-    .unwrap();
-    let found: Vec<(&str, Option<&str>)> = table
-        .headings()
-        .iter()
-        .map(|heading| (heading.base.as_str(), heading.unit.as_deref()))
-        .collect();
-    let expected = [
-        ("Puls", Some("us")),
-        ("Puls", Some("us")),
-        ("Puls", Some("us")),
-        ("Puls", Some("us")),
-        ("\u{e1}ngulo", Some("deg")),
-        ("angolo", Some("deg")),
-        ("posi\u{e7}\u{e3}o", Some("deg")),
-        ("turn s", None),
-        ("raw m", None),
-    ];
-    assert_eq!(found, expected);
-    assert_eq!(table.drive_unit(1), Ok(DriveUnit::Us));
 }
