@@ -240,3 +240,61 @@ fn one_quantity_is_printed_as_an_object_too() {
     );
     assert!(told["values"][0]["command"].is_number() && told["values"][0]["given"] == 283.0);
 }
+
+/// A wire and a sense that the file does not state: the commands that the check prints do state them, pasted.
+#[test]
+fn a_missing_channel_and_an_untested_sense_are_written_by_the_commands_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let text = ROBOT_OF_ONE
+        .replace("channel = 0\n", "")
+        .replace("board = \"head\"\n", "");
+    fs::write(dir.join("one.toml"), text).unwrap();
+    let pasted = |rule: &str| -> Vec<String> {
+        let found = json(dir, &["check", "one.toml"], 1);
+        let findings = found["findings"].as_array().unwrap();
+        let hint = findings.iter().find(|finding| finding["rule"] == rule).unwrap()["hint"]
+            .as_str()
+            .unwrap();
+        let (_, command) = hint.split_once(": elbowroom ").unwrap();
+        let command = command.replace("=NAME", "=head").replace("=N", "=4");
+        command.split(' ').map(ToOwned::to_owned).collect()
+    };
+    for rule in ["channel-missing", "sense-unproven"] {
+        let command = pasted(rule);
+        run(dir, &command.iter().map(String::as_str).collect::<Vec<_>>(), 0);
+    }
+    let left = json(dir, &["check", "one.toml"], 1);
+    let rules: Vec<&str> = left["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|finding| finding["rule"].as_str().unwrap())
+        .collect();
+    assert!(
+        !rules.contains(&"channel-missing") && !rules.contains(&"sense-unproven"),
+        "{rules:?}"
+    );
+    let shown = json(dir, &["show", "one.toml"], 0);
+    assert_eq!(
+        (&shown["joints"][0]["board"], &shown["joints"][0]["channel"]),
+        (&"head".into(), &4.into())
+    );
+}
+
+/// Invented.
+const ROBOT_OF_ONE: &str = "format = 1
+servo = { angle = [0, 180], pulse_us = [500, 2500] }
+timer = { frame_hz = 50, counts_per_frame = 4096 }
+[board.head]
+channels = 16
+[joint.neck_base]
+board = \"head\"
+channel = 0
+unit = \"deg\"
+command = [-45, 45]
+drive = [45, 135]
+rest = 0
+max_rate_per_s = 30
+feedback = { reading = [212, 871], angle = [-45, 45], adc_bits = 10 }
+";
